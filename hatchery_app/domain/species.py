@@ -10,6 +10,11 @@ from enum import StrEnum
 from types import MappingProxyType
 
 from hatchery_app.domain.errors import RuleBroken
+from hatchery_app.domain.larval_protocol import DayBand as DayBand
+from hatchery_app.domain.larval_protocol import FeedingStage as FeedingStage
+from hatchery_app.domain.larval_protocol import Food as Food
+from hatchery_app.domain.larval_protocol import LarvalProtocol as LarvalProtocol
+from hatchery_app.domain.larval_protocol import Settlement as Settlement
 
 MM_PER_INCH = 25.4  # exact, International yard and pound agreement 1959
 L_PER_US_GALLON = 3.785411784  # exact, 231 cubic inches
@@ -48,16 +53,6 @@ class SexSystem(StrEnum):
     BOTH_WAYS = "changes both ways"
     SEPARATE = "separate sexes"
     UNDETERMINED = "undetermined"
-
-
-class Food(StrEnum):
-    """What larvae are fed. Brine shrimp fresh and enriched are two foods: they differ in size."""
-
-    ROTIFERS = "rotifers"
-    COPEPODS = "copepods"
-    SHRIMP_INSTAR_I = "brine shrimp, instar I"
-    SHRIMP_ENRICHED = "brine shrimp, enriched"
-    MICRODIET = "microdiet"
 
 
 @dataclass(frozen=True)
@@ -161,118 +156,6 @@ class Incubation:
     def look_at(self, fraction: float) -> tuple[EggLook, ...]:
         """The looks to expect at a fraction of the incubation; looks may overlap."""
         return tuple(k for k in self.looks if k.from_fraction <= fraction <= k.to_fraction)
-
-
-@dataclass(frozen=True)
-class FeedingStage:
-    """One food over a window of days, both ends included, with its band.
-
-    `low`/`high` are prey per mL, or particle width in µm for microdiet; None where only words
-    are known ("a trace"). A tapering stage falls from its band to nothing on its last day.
-    For a carried brood the days count from release instead of from the hatch night.
-    """
-
-    food: Food
-    from_dph: int
-    to_dph: int
-    low: float | None
-    high: float | None
-    unit: str
-    note: str = ""
-    meals_low: int | None = None
-    meals_high: int | None = None
-    tapers: bool = False
-    source: str = ""
-    mark: str = ""
-
-    def __post_init__(self) -> None:
-        if self.from_dph < 0 or self.to_dph < self.from_dph:
-            raise RuleBroken(
-                f"{self.food} cannot run from {self.from_dph} dph to {self.to_dph} dph."
-            )
-        if self.low is not None and self.high is not None and not 0 <= self.low <= self.high:
-            raise RuleBroken(
-                f"{self.food} cannot range from {self.low:g} to {self.high:g} {self.unit}."
-            )
-
-    def covers(self, dph: int) -> bool:
-        """True on the days this stage is fed."""
-        return self.from_dph <= dph <= self.to_dph
-
-    def band_on(self, dph: int) -> tuple[float | None, float | None]:
-        """Low and high for one day of the stage, with the taper taken in."""
-        if not self.tapers or self.low is None or self.high is None:
-            return self.low, self.high
-        left = (self.to_dph - dph) / (self.to_dph - self.from_dph + 1)
-        return self.low * left, self.high * left
-
-
-@dataclass(frozen=True)
-class DayBand:
-    """A band that holds over a window of days: greenwater, water change or hours of light."""
-
-    from_dph: int
-    to_dph: int
-    low: float
-    high: float
-    unit: str
-    note: str = ""
-    source: str = ""
-    mark: str = ""
-
-    def __post_init__(self) -> None:
-        if self.from_dph < 0 or self.to_dph < self.from_dph or not 0 <= self.low <= self.high:
-            raise RuleBroken(
-                f"A band cannot run from {self.from_dph} to {self.to_dph} dph"
-                f" at {self.low:g} to {self.high:g} {self.unit}."
-            )
-
-    def covers(self, dph: int) -> bool:
-        """True on the days the band holds."""
-        return self.from_dph <= dph <= self.to_dph
-
-
-@dataclass(frozen=True)
-class Settlement:
-    """When larvae settle at `at_c`: first fish, half of them, last fish, in dph.
-
-    Scaled to other temperatures by (T − T0) in `larval_protocol`, held flat above
-    `flat_above_c`, where hotter is no longer faster.
-    """
-
-    first_dph: float
-    half_dph: float
-    last_dph: float
-    at_c: float
-    t0_c: float
-    flat_above_c: float
-
-    def __post_init__(self) -> None:
-        if not 0 < self.first_dph <= self.half_dph <= self.last_dph:
-            raise RuleBroken(
-                "Settlement runs from the first fish over half of them to the last: "
-                f"{self.first_dph:g}, {self.half_dph:g}, {self.last_dph:g} dph."
-            )
-        if not self.t0_c < self.at_c <= self.flat_above_c:
-            raise RuleBroken(
-                f"Settlement observed at {self.at_c:g} °C must lie above its threshold"
-                f" {self.t0_c:g} °C and not above {self.flat_above_c:g} °C."
-            )
-
-
-@dataclass(frozen=True)
-class LarvalProtocol:
-    """The plan for larvae from the hatch night on, each part with its windows in dph."""
-
-    stages: tuple[FeedingStage, ...]
-    settlement: Settlement | None
-    change_percent: tuple[DayBand, ...]
-    greenwater: tuple[DayBand, ...]  # cells per mL
-    light: tuple[DayBand, ...]  # hours a day
-
-    def foods_on(self, dph: int) -> tuple[FeedingStage, ...]:
-        """The feeding stages that hold on a day, in the order of the file."""
-        return tuple(stage for stage in self.stages if stage.covers(dph))
 
 
 @dataclass(frozen=True)
