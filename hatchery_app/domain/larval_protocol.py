@@ -32,7 +32,7 @@ class FeedingStage:
     """One food over a window of days, both ends included, with its band.
 
     `low`/`high` are prey per mL, or particle width in µm for microdiet; None where only words
-    are known ("a trace"). A tapering stage falls from its band to nothing on its last day.
+    are known ("a trace"). A tapering stage falls evenly, to nothing the day after its last.
     For a carried brood the days count from release instead of from the hatch night.
     """
 
@@ -67,7 +67,7 @@ class FeedingStage:
         """Low and high for one day of the stage, with the taper taken in."""
         if not self.tapers or self.low is None or self.high is None:
             return self.low, self.high
-        left = (self.to_dph - dph) / (self.to_dph - self.from_dph + 1)
+        left = (self.to_dph + 1 - dph) / (self.to_dph + 2 - self.from_dph)
         return self.low * left, self.high * left
 
 

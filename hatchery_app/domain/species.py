@@ -18,6 +18,7 @@ from hatchery_app.domain.larval_protocol import Settlement as Settlement
 
 MM_PER_INCH = 25.4  # exact, International yard and pound agreement 1959
 L_PER_US_GALLON = 3.785411784  # exact, 231 cubic inches
+EGG_SIGNS = ("colour", "dark", "eyes", "silver")
 
 
 class Mark(StrEnum):
@@ -72,6 +73,16 @@ class Figure:
         """True where the source gives a range; `value` is then its middle."""
         return self.low is not None and self.high is not None
 
+    @property
+    def bottom(self) -> float:
+        """The low end of a range, or the value itself."""
+        return self.value if self.low is None else self.low
+
+    @property
+    def top(self) -> float:
+        """The high end of a range, or the value itself."""
+        return self.value if self.high is None else self.high
+
     def said(self) -> str:
         """The figure in words: "16 °C", "7–15 days"."""
         number = f"{self.low:g}–{self.high:g}" if self.is_range else f"{self.value:g}"
@@ -80,9 +91,9 @@ class Figure:
 
 @dataclass(frozen=True)
 class EggLook:
-    """What eggs look like between two fractions of their incubation (0 laid, 1 hatch)."""
+    """A sign by eye, and the fractions of incubation (0 laid, 1 hatch) between which it shows."""
 
-    sign: str  # colour | dark | eyes | silver
+    sign: str  # one of EGG_SIGNS
     from_fraction: float
     to_fraction: float
     words: str
@@ -171,6 +182,8 @@ class Brood:
     release_days: float
     hatch_days: float | None = None
     spread_days: float | None = None
+    young_low: int | None = None
+    young_high: int | None = None
     first_foods: tuple[FeedingStage, ...] = ()
 
     def __post_init__(self) -> None:
@@ -215,10 +228,16 @@ class ReportedTime:
 
 @dataclass(frozen=True)
 class Sex:
-    """How sex comes about, and what has been reported of the time a change takes."""
+    """How sex comes about, and what has been reported of the time a change takes.
+
+    `larger` is "female" or "male" where grown fish of a pair differ, else "".
+    """
 
     system: SexSystem
     words: str
+    source: str = ""
+    mark: str = ""
+    larger: str = ""
     change: tuple[ReportedTime, ...] = ()
 
     @property
@@ -238,7 +257,6 @@ class PairRule:
     volume_high_l: float | None = None
     adult_low_mm: float | None = None
     adult_high_mm: float | None = None
-    female_larger: bool | None = None
     lifespan_floor_low_years: float | None = None
     lifespan_floor_high_years: float | None = None
     dorsal_spines: int | None = None  # evidence of the species, never proof
@@ -310,10 +328,23 @@ class LengthWeight:
 
 
 @dataclass(frozen=True)
+class KnownLength:
+    """A published mean length at one age: dph, or days from release for a carried brood."""
+
+    day: int
+    length_mm: float
+    source: str
+    mark: str
+
+
+@dataclass(frozen=True)
 class Growth:
     """Growth as far as it is known: length by age, size at sale, weight from length."""
 
     length_fit: LengthFit | None = None
+    known_lengths: tuple[KnownLength, ...] = ()
+    mature_low_days: float | None = None
+    mature_high_days: float | None = None
     sale_low_mm: float | None = None
     sale_high_mm: float | None = None
     length_weight: LengthWeight | None = None

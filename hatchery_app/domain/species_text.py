@@ -107,7 +107,9 @@ class Section:
     def _take(self, key: str, kind: type | tuple[type, ...], called: str) -> Any:
         self._asked.add(key)
         if key not in self._values:
-            raise self.refusal(key, f"is missing: {called} is needed here.")
+            near = get_close_matches(key, set(self._values) - self._asked, n=1)
+            hint = f" {near[0]} stands here; did you mean {key}?" if near else ""
+            raise self.refusal(key, f"is missing: {called} is needed here.{hint}")
         value = self._values[key]
         if not isinstance(value, kind) or (isinstance(value, bool) and kind is not bool):
             raise self.refusal(key, f"must be {called}, not {value!r}.")
@@ -188,11 +190,16 @@ class Section:
         return self.whole(key, least, most) if key in self else None
 
     def one_of(self, key: str, allowed: tuple[str, ...]) -> str:
-        """One of a few words."""
-        word = self.words(key)
+        """One of a few words; "" only where it is among them."""
+        word = str(self._take(key, str, "a text")).strip()
         if word not in allowed:
-            raise self.refusal(key, f"must be one of {', '.join(allowed)}; not {word!r}.")
+            raise self.refusal(key, f"must be {' or '.join(map(repr, allowed))}, not {word!r}.")
         return word
+
+    def one_of_if_any(self, key: str, allowed: tuple[str, ...]) -> str:
+        """One of a few words, "" where the file says nothing."""
+        self._asked.add(key)
+        return self.one_of(key, allowed) if key in self else ""
 
     def mark(self) -> str:
         """The mark of the figures of this table."""
@@ -234,8 +241,6 @@ class Section:
         for key in self._values:
             if key not in self._asked:
                 near = get_close_matches(key, self._asked, n=1)
-                hint = f"did you mean {near[0]}?" if near else f"known here: {self._known()}."
+                known = ", ".join(sorted(self._asked))
+                hint = f"did you mean {near[0]}?" if near else f"known here: {known}."
                 raise self.refusal(key, f"is not known: {hint}")
-
-    def _known(self) -> str:
-        return ", ".join(sorted(self._asked))
