@@ -1,0 +1,93 @@
+"""The one table every recorded fact stands in, and the receipt each post is given.
+
+A fact is named by its first entry (`fact_id`). A correction is a new row with the same
+`fact_id`; it sets `superseded_seq` on the old one, which stays readable. `seq` is handed out
+by the database and is the only order of knowledge: clocks step back and posts arrive late.
+"""
+
+from datetime import datetime
+
+from sqlalchemy import CheckConstraint, ColumnElement, ForeignKey, Index, String, and_, or_
+from sqlalchemy.orm import Mapped, mapped_column
+
+from hatchery_app.database import Base
+from hatchery_app.domain.when import When
+from hatchery_app.models.columns import UtcDateTime
+
+
+class Receipt(Base):
+    """What a post was answered with. The same key brings the same answer, never a second entry."""
+
+    __tablename__ = "receipt"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    key: Mapped[str] = mapped_column(String(64), unique=True)
+    body_hash: Mapped[str] = mapped_column(String(64))
+    answer: Mapped[int | None]
+    received_at: Mapped[datetime] = mapped_column(UtcDateTime)
+
+
+class Entry(Base):
+    """One line of the day-book: what happened when, who wrote it when, what it replaces.
+
+    Each room's table adds its own columns and is joined by `seq`. References between facts
+    hold the `fact_id` of the fact, so that they survive its correction.
+    """
+
+    __tablename__ = "entry"
+    __mapper_args__ = {"polymorphic_on": "kind", "polymorphic_abstract": True}  # noqa: RUF012
+    __table_args__ = (
+        CheckConstraint("happened_earliest <= happened_latest", name="earliest_before_latest"),
+        # At most one entry of a fact is the current one; two corrections cannot both win.
+        Index(
+            "uq_entry_current",
+            "fact_id",
+            unique=True,
+            sqlite_where="superseded_seq IS NULL",
+            postgresql_where="superseded_seq IS NULL",
+        ),
+        Index("ix_entry_kind_happened", "kind", "happened_latest"),
+        {"sqlite_autoincrement": True},
+    )
+
+    seq: Mapped[int] = mapped_column(primary_key=True)
+    # Set in the transaction that makes the row: a first entry is its own fact.
+    fact_id: Mapped[int | None] = mapped_column(ForeignKey("entry.seq"))
+    kind: Mapped[str] = mapped_column(String(32))
+    happened_earliest: Mapped[datetime] = mapped_column(UtcDateTime)
+    happened_latest: Mapped[datetime] = mapped_column(UtcDateTime)
+    said: Mapped[str] = mapped_column(String(400), default="")
+    from_memory: Mapped[bool] = mapped_column(default=False)
+    received_at: Mapped[datetime] = mapped_column(UtcDateTime)
+    noted_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
+    by_id: Mapped[int | None] = mapped_column(ForeignKey("account.id"), index=True)
+    receipt_id: Mapped[int | None] = mapped_column(ForeignKey("receipt.id"), index=True)
+    note: Mapped[str] = mapped_column(String(2000), default="")
+    superseded_seq: Mapped[int | None] = mapped_column(ForeignKey("entry.seq"), index=True)
+
+    @property
+    def when(self) -> When:
+        return When(self.happened_earliest, self.happened_latest, self.said, self.from_memory)
+
+    @property
+    def fact(self) -> int:
+        """The fact's name, once the entry stands in the book."""
+        if self.fact_id is None:
+            raise RuntimeError("The entry has no fact yet: it was never flushed.")
+        return self.fact_id
+
+
+class Withdrawal(Entry):
+    """The keeper took a fact back. It stands in the fact's place; the old entry stays readable."""
+
+    __mapper_args__ = {"polymorphic_identity": "withdrawal"}  # noqa: RUF012
+
+
+def known(at_seq: int | None = None) -> ColumnElement[bool]:
+    """The entries that were current at `at_seq`, or now. No other code asks what was known."""
+    if at_seq is None:
+        return Entry.superseded_seq.is_(None)
+    return and_(
+        Entry.seq <= at_seq,
+        or_(Entry.superseded_seq.is_(None), Entry.superseded_seq > at_seq),
+    )

@@ -1,0 +1,152 @@
+"""How facts get into the day-book: one use case, one transaction, one receipt.
+
+    @use_case
+    def record_laying(book: Book, *, pair_id: int, when: When) -> int: ...
+
+    clutch_id = record_laying(session, posting=posting, pair_id=3, when=when)
+
+The function is handed a Book to write in and returns the name (fact id) of what it recorded.
+A post that arrives twice under the same key is answered from its receipt.
+"""
+
+import functools
+import hashlib
+import json
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any, Concatenate, ParamSpec, TypeVar
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from hatchery_app.database import transaction
+from hatchery_app.domain.errors import NotKnown, RuleBroken
+from hatchery_app.domain.when import When
+from hatchery_app.models.entry import Entry, Receipt, Withdrawal, known
+
+Facts = ParamSpec("Facts")
+Kind = TypeVar("Kind", bound=Entry)
+
+
+class KeyUsedAgain(RuleBroken):
+    """The same key came with other contents: what was saved stands, a second entry is offered."""
+
+    def __init__(self, answer: int | None) -> None:
+        super().__init__(
+            "This form was saved already with other contents. What was saved stands; "
+            "send it again to make a second entry."
+        )
+        self.answer = answer
+
+
+@dataclass(frozen=True)
+class Posting:
+    """Who says it, when it reached us, under which key, and what was answered when asked.
+
+    `now` is the moment of receipt (aware); `noted_at` the device's clock, for people only.
+    `body` is what was typed, without token and device time: it tells a repeat from a new fact.
+    """
+
+    now: datetime
+    by_id: int | None = None
+    key: str | None = None
+    body: Mapping[str, str] = field(default_factory=dict)
+    noted_at: datetime | None = None
+    answers: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def body_hash(self) -> str:
+        written = json.dumps(dict(self.body), sort_keys=True, ensure_ascii=False)
+        return hashlib.sha256(written.encode()).hexdigest()
+
+
+class Book:
+    """The open day-book inside one use case: what can be written, and as whom."""
+
+    def __init__(self, session: Session, posting: Posting, receipt: Receipt | None = None) -> None:
+        self.session = session
+        self.posting = posting
+        self.receipt = receipt
+
+    @property
+    def now(self) -> datetime:
+        return self.posting.now
+
+    @property
+    def answers(self) -> Mapping[str, str]:
+        return self.posting.answers
+
+    def enter(self, row: Kind, *, when: When, note: str = "") -> Kind:
+        """Write a new fact. Returns the row with its `seq` and `fact_id` set."""
+        self._stamp(row, when, note)
+        self.session.add(row)
+        self.session.flush()
+        row.fact_id = row.seq
+        self.session.flush()
+        return row
+
+    def correct(self, old: Entry, new: Kind, *, when: When, note: str = "") -> Kind:
+        """Put `new` in the place of `old`, which stays readable under the same fact."""
+        self._stamp(new, when, note)
+        self.session.add(new)
+        self.session.flush()
+        old.superseded_seq = new.seq  # first, or the fact had two current entries
+        self.session.flush()
+        new.fact_id = old.fact_id
+        self.session.flush()
+        return new
+
+    def withdraw(self, old: Entry, *, note: str = "") -> Withdrawal:
+        """Take a fact back: nothing current is left of it, everything stays readable."""
+        return self.correct(old, Withdrawal(), when=old.when, note=note)
+
+    def find(self, kind: type[Kind], fact_id: int, sentence: str = "") -> Kind:
+        """The current entry of a fact of this kind. Raises NotKnown with the sentence."""
+        row = self.session.scalars(
+            select(kind).where(kind.fact_id == fact_id, known())
+        ).one_or_none()
+        if row is None:
+            raise NotKnown(sentence or "That entry does not stand in this room's records.")
+        return row
+
+    def _stamp(self, row: Entry, when: When, note: str) -> None:
+        row.happened_earliest, row.happened_latest = when.earliest, when.latest
+        row.said, row.from_memory = when.said, when.from_memory
+        row.received_at, row.noted_at = self.posting.now, self.posting.noted_at
+        row.by_id, row.note = self.posting.by_id, note
+        row.receipt_id = self.receipt.id if self.receipt is not None else None
+
+
+def use_case(
+    function: Callable[Concatenate[Book, Facts], int],
+) -> Callable[..., int]:
+    """Wrap a function that writes in a Book into one transaction with one receipt."""
+
+    @functools.wraps(function)
+    def run(session: Session, *, posting: Posting, **facts: Any) -> int:
+        with transaction(session):
+            receipt = None
+            if posting.key is not None:
+                earlier = session.scalars(
+                    select(Receipt).where(Receipt.key == posting.key)
+                ).one_or_none()
+                if earlier is not None:
+                    return _same_answer(earlier, posting)
+                receipt = Receipt(
+                    key=posting.key, body_hash=posting.body_hash, received_at=posting.now
+                )
+                session.add(receipt)
+                session.flush()
+            answer = function(Book(session, posting, receipt), **facts)  # type: ignore[call-arg]
+            if receipt is not None:
+                receipt.answer = answer
+            return answer
+
+    return run
+
+
+def _same_answer(earlier: Receipt, posting: Posting) -> int:
+    if earlier.body_hash != posting.body_hash or earlier.answer is None:
+        raise KeyUsedAgain(earlier.answer)
+    return earlier.answer
