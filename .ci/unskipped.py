@@ -10,7 +10,7 @@ import xml.etree.ElementTree as ElementTree
 from pathlib import Path
 
 # What a test's name and its reason for skipping hold when it needs what CI installs.
-NEEDS = {"a browser": ("tests.browser.", "Chromium"), "PostgreSQL": ("[postgresql", "PostgreSQL")}
+NEEDS = {"a browser": ("tests.browser.", "Chromium"), "PostgreSQL": ("postgresql", "PostgreSQL")}
 
 
 def complaints(report: Path) -> list[str]:

@@ -1,0 +1,118 @@
+"""A real browser before a real server: the made-up hatchery at an hour the test chooses.
+
+    def test_after_lights_off_it_opens_at_tonight(hatchery_at, open_page): ...
+        page = open_page(hatchery_at("2026-11-24T21:00+00:00") + "/")
+
+Every page is watched: an error in its console, a file it asked for in vain or an address off
+this machine fails the test that opened it.
+"""
+
+import shutil
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, Page, Request, Response, sync_playwright
+
+from tests.server import served
+
+FLAGS = [
+    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+    "--disable-background-networking", "--disable-component-update", "--disable-sync",
+]  # fmt: skip
+SIZES = {"desk": (1280, 800), "phone": (390, 844)}
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Browser]:
+    """The system's Chromium; Playwright downloads none."""
+    where = shutil.which("chromium") or shutil.which("chromium-browser")
+    if where is None:
+        pytest.skip("Chromium is not installed (Debian and Ubuntu: apt install chromium).")
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=where, args=FLAGS)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture(scope="session")
+def hatchery_at(
+    chromium: Browser, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[Callable[..., str]]:
+    """Gives the address of the demo as it stands at a moment ("2026-11-24T21:00+00:00").
+
+    Tests share a server of the same moment and only read from it; one that writes asks for
+    its own with `fresh=True`. The demo is loaded once a day and copied, as loading takes seconds.
+    """
+    root = tmp_path_factory.mktemp("hatcheries")
+    shared: dict[str, str] = {}
+
+    def demo_of(moment: str) -> Path:
+        folder = root / moment[:10]
+        if not folder.exists():
+            with served("demo", folder=folder, pretend_now=moment):
+                pass
+        return folder
+
+    with ExitStack() as running:
+
+        def at(moment: str, *, fresh: bool = False) -> str:
+            if moment in shared and not fresh:
+                return shared[moment]
+            folder = root / f"room-{len(list(root.iterdir()))}"
+            shutil.copytree(demo_of(moment), folder)
+            address = running.enter_context(served("demo", folder=folder, pretend_now=moment))
+            if not fresh:
+                shared[moment] = address
+            return address
+
+        yield at
+
+
+@pytest.fixture
+def open_page(chromium: Browser) -> Iterator[Callable[..., Page]]:
+    """Opens an address in a fresh browser context of a size; `script=False` turns script off."""
+    troubles: list[str] = []
+    with ExitStack() as contexts:
+
+        def opened(address: str, *, size: str = "desk", script: bool = True) -> Page:
+            width, height = SIZES[size]
+            context = chromium.new_context(
+                viewport={"width": width, "height": height},
+                java_script_enabled=script,
+                has_touch=size == "phone",
+                service_workers="block",
+            )
+            contexts.callback(context.close)
+            page = context.new_page()
+            _watch(page, troubles)
+            page.goto(address)
+            return page
+
+        yield opened
+    if troubles:
+        pytest.fail("The pages ran into trouble:\n" + "\n".join(troubles))
+
+
+def _watch(page: Page, troubles: list[str]) -> None:
+    def asked(request: Request) -> None:
+        if not request.url.startswith(("http://127.0.0.1:", "data:", "blob:")):
+            troubles.append(f"asked for {request.url}, off this machine")
+
+    def answered(response: Response) -> None:
+        # A form refused with its sentences (422) is an answer, and so is a page that is not there.
+        if response.status >= 500 or (
+            response.status >= 400 and response.request.resource_type != "document"
+        ):
+            troubles.append(f"{response.status} for {response.url}")
+
+    page.on("request", asked)
+    page.on("response", answered)
+    page.on("pageerror", lambda error: troubles.append(f"script error: {error}"))
+    page.on(
+        "console",
+        lambda said: troubles.append(said.text)
+        if said.type == "error" and "Failed to load resource" not in said.text
+        else None,
+    )
