@@ -1,0 +1,211 @@
+"""The stock book: every fish accounted for, from the door it came in by to the one it left by.
+
+Movements take whole numbers (`best`) between holdings, or in and out by a named door; the bounds
+travel beside them. A count says what is there: what the book then cannot account for is worked
+out, shown as unexplained, and never entered as if it had been seen. A holding of unknown number
+has bounds and no balance.
+
+What happened at a vague moment is put where it makes the fewest false contradictions: fish come
+into a holding at the earliest it can have been and leave it at the latest, a loss whose band ends
+with a count lies before that count, and exact entries of one instant stand as they were entered.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from hatchery_app.domain.errors import NotKnown
+from hatchery_app.domain.how_many import Basis, HowMany
+from hatchery_app.domain.stock_entry import (
+    BETWEEN,
+    ENTRANCES,
+    LOSSES,
+    Count,
+    Door,
+    Holding,
+    Movement,
+    Rise,
+    Stage,
+)
+from hatchery_app.domain.stock_line import NOTHING, Gap, Row, RunningLine
+from hatchery_app.domain.when import RoomTime
+
+__all__ = [
+    "BETWEEN",
+    "ENTRANCES",
+    "LOSSES",
+    "Balance",
+    "Count",
+    "Door",
+    "Gap",
+    "Holding",
+    "Movement",
+    "Rise",
+    "Row",
+    "Stage",
+    "StockBook",
+    "balance",
+    "balance_together",
+    "rows",
+]
+
+CLOCK_OF_NO_ROOM = RoomTime("UTC")
+
+
+@dataclass(frozen=True)
+class Balance:
+    """A holding, or several together, at a moment.
+
+    Where the start is known: start = now + lost + left alive + unexplained, in whole fish.
+    `start` is all that came in, raised by those missed earlier; `lost` went by the doors died,
+    missing, put down and eaten; `unexplained` is what counts found gone, in `gaps`.
+    """
+
+    now: HowMany
+    start: HowMany
+    lost: HowMany
+    left_alive: HowMany
+    unexplained: HowMany
+    gaps: tuple[Gap, ...] = ()
+
+    @property
+    def best(self) -> int | None:
+        """The whole number the book moves; None when there is no balance."""
+        return self.now.best
+
+    @property
+    def low(self) -> int | None:
+        """The fewest there can be."""
+        return self.now.low
+
+    @property
+    def high(self) -> int | None:
+        """The most there can be."""
+        return self.now.high
+
+    @property
+    def basis(self) -> Basis:
+        """How the number was got."""
+        return self.now.basis
+
+
+@dataclass(frozen=True)
+class StockBook:
+    """All that is entered about some holdings, and the room's clock for the sentences."""
+
+    holdings: tuple[Holding, ...]
+    movements: tuple[Movement, ...] = ()
+    counts: tuple[Count, ...] = ()
+    room_time: RoomTime = CLOCK_OF_NO_ROOM
+
+    def holding(self, holding_id: int) -> Holding:
+        """The holding of this id. Raises NotKnown."""
+        for holding in self.holdings:
+            if holding.id == holding_id:
+                return holding
+        raise NotKnown("This holding does not stand in the stock book.")
+
+    def balance(self, holding_id: int, as_of: datetime | None = None) -> Balance:
+        """One holding at a moment, or after all that is entered."""
+        return balance(self.holding(holding_id).id, self.movements, self.counts, as_of)
+
+    def rows(self, holding_id: int, as_of: datetime | None = None) -> tuple[Row, ...]:
+        """One holding's book in order, with the running balance."""
+        return rows(self.holding(holding_id).id, self.movements, self.counts, as_of)
+
+    def together(self, holding_ids: Iterable[int], as_of: datetime | None = None) -> Balance:
+        """Several holdings as one: a clutch over its tanks, a pair, a species, the room."""
+        return balance_together(
+            tuple(self.holding(one).id for one in holding_ids), self.movements, self.counts, as_of
+        )
+
+    def with_entry(self, entry: Movement | Count) -> StockBook:
+        """The book with one more entry."""
+        if isinstance(entry, Count):
+            return replace(self, counts=(*self.counts, entry))
+        return replace(self, movements=(*self.movements, entry))
+
+    def without(self, seq: int) -> StockBook:
+        """The book with one entry withdrawn."""
+        return replace(
+            self,
+            movements=tuple(entry for entry in self.movements if entry.seq != seq),
+            counts=tuple(entry for entry in self.counts if entry.seq != seq),
+        )
+
+
+def rows(
+    holding: int,
+    movements: Iterable[Movement],
+    counts: Iterable[Count],
+    as_of: datetime | None = None,
+) -> tuple[Row, ...]:
+    """A holding's entries in order, each with the balance before and after it.
+
+    The order: by the earliest moment for fish coming in, by the latest for those leaving and for
+    counts; at one instant vague exits, then exact entries by `seq`, then vague entrances.
+    """
+    entries = _entries_of(holding, movements, counts, as_of)
+    line = RunningLine()
+    return tuple(line.write(entry, holding) for entry in entries)
+
+
+def balance(
+    holding: int,
+    movements: Iterable[Movement],
+    counts: Iterable[Count],
+    as_of: datetime | None = None,
+) -> Balance:
+    """What one holding holds at a moment (`as_of`, UTC), or after every entry.
+
+    An entry of a vague moment stands from the earliest if fish went into a holding, else from
+    the latest; a move stands in both its holdings from the same moment.
+    """
+    return balance_together((holding,), movements, counts, as_of)
+
+
+def balance_together(
+    holdings: Sequence[int],
+    movements: Iterable[Movement],
+    counts: Iterable[Count],
+    as_of: datetime | None = None,
+) -> Balance:
+    """Several holdings as one: moves between them are neither a start nor a leaving."""
+    movements, counts, inside = tuple(movements), tuple(counts), frozenset(holdings)
+    now = start = lost = left_alive = unexplained = NOTHING
+    gaps: list[Gap] = []
+    for holding in holdings:
+        line = RunningLine(inside=inside)
+        for entry in _entries_of(holding, movements, counts, as_of):
+            row = line.write(entry, holding)
+            gaps += [row.gap] if row.gap else []
+        now, start, lost = now + line.now, start + line.start, lost + line.lost
+        left_alive, unexplained = left_alive + line.left_alive, unexplained + line.unexplained
+    gaps.sort(key=lambda gap: gap.when.latest)
+    return Balance(now, start, lost, left_alive, unexplained, tuple(gaps))
+
+
+def _entries_of(
+    holding: int,
+    movements: Iterable[Movement],
+    counts: Iterable[Count],
+    as_of: datetime | None,
+) -> list[Movement | Count]:
+    mine: list[Movement | Count] = [
+        entry for entry in movements if holding in (entry.out_of, entry.into)
+    ]
+    mine += [entry for entry in counts if entry.holding == holding]
+    if as_of is not None:
+        mine = [entry for entry in mine if entry.moment <= as_of]
+    return sorted(mine, key=lambda entry: _place(entry, holding))
+
+
+def _place(entry: Movement | Count, holding: int) -> tuple[datetime, int, int]:
+    """Where an entry stands in a holding's book; see `rows`."""
+    comes_in = isinstance(entry, Movement) and entry.into == holding
+    if comes_in:
+        return entry.when.earliest, 1 if entry.when.is_exact else 2, entry.seq
+    vague_exit = isinstance(entry, Movement) and not entry.when.is_exact
+    return entry.when.latest, 0 if vague_exit else 1, entry.seq
