@@ -1,0 +1,176 @@
+"""From the stays of a clutch to one temperature course: what was read, and what is assumed."""
+
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+from itertools import pairwise
+
+from hatchery_app.domain.errors import NotKnown, RuleBroken
+from hatchery_app.domain.thermal_time import (
+    LONGEST_GAP,
+    RECENT,
+    Basis,
+    Reading,
+    Stay,
+    Stretch,
+)
+
+
+def stretches_of(
+    stays: Sequence[Stay], from_at: datetime, until_at: datetime, now: datetime
+) -> tuple[Stretch, ...]:
+    """The whole course between two instants, stay after stay, known as of `now`.
+
+    Readings after `now` are not used. The first stay reaches back to `from_at`, each stay ends
+    where the next begins, the last goes on to `until_at`. Raises RuleBroken without a stay,
+    NotKnown where a tank has neither a reading nor a set point.
+    """
+    if not stays:
+        raise RuleBroken("Say which tank the eggs are in.", field="tank")
+    ordered = sorted(stays, key=lambda stay: stay.from_at)
+    begins = [from_at] + [min(max(s.from_at, from_at), until_at) for s in ordered[1:]]
+    ends = [*begins[1:], until_at]
+    return tuple(
+        stretch
+        for stay, begin, end in zip(ordered, begins, ends, strict=True)
+        if begin < end
+        for stretch in _of_stay(stay, begin, end, now)
+    )
+
+
+def stay_at(stays: Sequence[Stay], at: datetime) -> Stay:
+    """The stay that holds at an instant: the last begun by then, else the first."""
+    ordered = sorted(stays, key=lambda stay: stay.from_at)
+    begun = [stay for stay in ordered if stay.from_at <= at]
+    return begun[-1] if begun else ordered[0]
+
+
+def _of_stay(stay: Stay, begin: datetime, end: datetime, now: datetime) -> list[Stretch]:
+    readings = _in_order(stay.readings, now)
+    held_c, basis = _held(stay, readings, min(end, now))
+    if not readings:
+        return [Stretch(begin, end, held_c, held_c, basis, stay.name)]
+    stretches = _read(stay.name, readings, begin, end)
+    last_at = readings[-1].at
+    if end > last_at:
+        begun = max(begin, last_at)
+        stretches += _ahead(stay.name, held_c, basis, (begun, end), last_at, now)
+    return stretches
+
+
+def _in_order(readings: Sequence[Reading], now: datetime) -> list[Reading]:
+    """Readings known by now in time order, the last written of two at one instant."""
+    by_moment = {reading.at: reading for reading in readings if reading.at <= now}
+    return [by_moment[at] for at in sorted(by_moment)]
+
+
+def _held(stay: Stay, readings: list[Reading], upto: datetime) -> tuple[float, Basis]:
+    """The temperature that stands for a time nobody read, and what it rests on."""
+    recent = [r.temperature_c for r in readings if upto - RECENT <= r.at <= upto]
+    if recent:
+        return sum(recent) / len(recent), Basis.AHEAD
+    if stay.set_point_c is not None:
+        return stay.set_point_c, Basis.SET_POINT
+    if readings:
+        last = [r.temperature_c for r in readings if r.at >= readings[-1].at - RECENT]
+        return sum(last) / len(last), Basis.OLD_MEAN
+    raise NotKnown(f"{stay.name} has no temperature reading and no set point.")
+
+
+def _read(place: str, readings: list[Reading], begin: datetime, end: datetime) -> list[Stretch]:
+    """Straight lines between readings, cut to the stay; the first is held back to its begin."""
+    first = readings[0]
+    lead = [Reading(begin, first.temperature_c)] if begin < first.at else []
+    stretches = []
+    for before, after in pairwise([*lead, *readings]):
+        if after.at <= begin or before.at >= end:
+            continue
+        basis = Basis.GAP if after.at - before.at > LONGEST_GAP else Basis.READ
+        line = Stretch(before.at, after.at, before.temperature_c, after.temperature_c, basis, place)
+        stretches.append(line.clipped(max(before.at, begin), min(after.at, end)))
+    return stretches
+
+
+def _ahead(
+    place: str,
+    held_c: float,
+    basis: Basis,
+    span: tuple[datetime, datetime],
+    last_at: datetime,
+    now: datetime,
+) -> list[Stretch]:
+    """A constant from the last reading on: past or yet to come, each marked for what it is."""
+    begin, end = span
+    turn = min(max(now, begin), end)
+    since_last = turn - last_at
+    past = Basis.READ if since_last <= LONGEST_GAP and basis is Basis.AHEAD else basis
+    if past is Basis.AHEAD:
+        past = Basis.GAP
+    parts = [(begin, turn, past), (turn, end, basis)]
+    return [Stretch(a, b, held_c, held_c, kind, place) for a, b, kind in parts if a < b]
+
+
+def gaps(stretches: Sequence[Stretch], until_at: datetime) -> tuple[Stretch, ...]:
+    """The stretches before an instant whose temperature nobody read, neighbours joined."""
+    assumed = [
+        stretch.clipped(stretch.from_at, min(stretch.until_at, until_at))
+        for stretch in stretches
+        if stretch.basis is not Basis.READ and stretch.from_at < until_at
+    ]
+    return _joined(assumed)
+
+
+def hours_outside(
+    stretches: Sequence[Stretch], low_c: float, high_c: float
+) -> tuple[tuple[Stretch, ...], ...]:
+    """Runs of time below `low_c` or above `high_c`, each as its stretches in order.
+
+    A stretch that crosses a limit is cut exactly there.
+    """
+    runs: list[list[Stretch]] = []
+    for stretch in stretches:
+        for part in _cut(stretch, low_c, high_c):
+            if low_c <= part.mean_c <= high_c:
+                continue
+            same_side = runs and (runs[-1][-1].mean_c < low_c) == (part.mean_c < low_c)
+            if same_side and runs[-1][-1].until_at == part.from_at:
+                runs[-1].append(part)
+            else:
+                runs.append([part])
+    return tuple(tuple(run) for run in runs)
+
+
+def _cut(stretch: Stretch, low_c: float, high_c: float) -> list[Stretch]:
+    """The stretch cut where it crosses either limit."""
+    lowest, highest = sorted((stretch.from_c, stretch.until_c))
+    crossings = [
+        stretch.from_at
+        + (stretch.until_at - stretch.from_at)
+        * ((limit - stretch.from_c) / (stretch.until_c - stretch.from_c))
+        for limit in (low_c, high_c)
+        if lowest < limit < highest
+    ]
+    moments = [stretch.from_at, *sorted(crossings), stretch.until_at]
+    return [stretch.clipped(a, b) for a, b in pairwise(moments) if a < b]
+
+
+def _joined(stretches: Sequence[Stretch]) -> tuple[Stretch, ...]:
+    joined: list[Stretch] = []
+    for stretch in stretches:
+        last = joined[-1] if joined else None
+        if last and last.until_at == stretch.from_at and last.basis is stretch.basis:
+            joined[-1] = Stretch(
+                last.from_at,
+                stretch.until_at,
+                last.from_c,
+                stretch.until_c,
+                last.basis,
+                last.place,
+            )
+        else:
+            joined.append(stretch)
+    return tuple(joined)
+
+
+def hours(stretches: Sequence[Stretch]) -> float:
+    """Elapsed hours of some stretches together."""
+    return sum((s.until_at - s.from_at) / timedelta(hours=1) for s in stretches)
