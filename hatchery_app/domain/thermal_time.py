@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
 from itertools import pairwise
+from math import exp, log
 
 from hatchery_app.domain.errors import RuleBroken
 from hatchery_app.domain.when import Lights
@@ -183,14 +184,13 @@ def constants_of_rate(intercept: float, slope: float) -> tuple[float, float]:
 
 
 def k_of_durations(points: Sequence[tuple[float, float]], t0_c: float) -> float:
-    """K by least squares of duration on 1/(T − T0), for points (°C, days), T0 fixed.
+    """K by least squares of log duration, for points (°C, days), T0 fixed: mean of ln D·(T − T0).
 
     Raises RuleBroken without points, or with one at or below the threshold.
     """
     if not points or any(at_c <= t0_c for at_c, _ in points):
         raise RuleBroken("Durations at temperatures above the threshold are needed.")
-    inverse = [(1 / (at_c - t0_c), days) for at_c, days in points]
-    return sum(x * days for x, days in inverse) / sum(x * x for x, _ in inverse)
+    return exp(sum(log(days * (at_c - t0_c)) for at_c, days in points) / len(points))
 
 
 def q10(days_1: float, at_1_c: float, days_2: float, at_2_c: float) -> float:
