@@ -83,8 +83,13 @@ def check_change(
     entries". Raises RuleBroken, LaterEntriesImpossible or Asked.
     """
     answers = answers or {}
-    was = {_key(line): line.row for line in _lines(before)}
-    lines = [line for line in _lines(after) if _is_worse(line.row, was.get(_key(line)), touched)]
+    holdings = _touched_holdings(before, after)
+    was = {_key(line): line.row for line in _lines(before, holdings)}
+    lines = [
+        line
+        for line in _lines(after, holdings)
+        if _is_worse(line.row, was.get(_key(line)), touched)
+    ]
     _refuse_impossible(after, [line for line in lines if line.row.impossible], touched)
     for line in lines:
         if isinstance(line.row.entry, Movement):
@@ -99,10 +104,17 @@ class _HoldingRow:
     row: Row
 
 
-def _lines(book: StockBook) -> list[_HoldingRow]:
-    lines = [
-        _HoldingRow(holding.id, row) for holding in book.holdings for row in book.rows(holding.id)
-    ]
+def _touched_holdings(before: StockBook, after: StockBook) -> list[int]:
+    """The holdings of the entries that differ: no entry changes what another holding holds."""
+    moves = set(before.movements) ^ set(after.movements)
+    looks = set(before.counts) ^ set(after.counts)
+    ids = {entry.holding for entry in looks}
+    ids |= {end for entry in moves for end in (entry.out_of, entry.into) if end is not None}
+    return sorted(ids)
+
+
+def _lines(book: StockBook, holdings: list[int]) -> list[_HoldingRow]:
+    lines = [_HoldingRow(holding, row) for holding in holdings for row in book.rows(holding)]
     return sorted(lines, key=lambda line: (line.row.entry.when.latest, line.row.entry.seq))
 
 

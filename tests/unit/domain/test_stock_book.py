@@ -302,6 +302,17 @@ def test_more_taken_than_estimated_raises_the_start_by_as_many() -> None:
     assert stock.balance(L2).now == counted(45)
 
 
+def test_a_clutch_raised_in_one_tank_is_at_least_what_all_its_tanks_had() -> None:
+    stock = book(
+        hatched(estimated(40, 30, 55)),
+        moved(2, day(1), 20, L1, L2),
+        gone(3, day(2), 25, Door.SOLD),
+    )
+    clutch = stock.together((L1, L2))
+    assert (clutch.start.best, clutch.start.low, clutch.start.high) == (45, 45, 55)
+    assert clutch.now.best == 20
+
+
 def test_from_an_unknown_start_anything_may_leave() -> None:
     check_movement(book(hatched(HowMany.unknown())), moved(2, day(1), 5000, L1, L2))
     check_movement(book(hatched(at_least(300))), moved(2, day(1), 340, L1, L2))
