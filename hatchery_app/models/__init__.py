@@ -1,0 +1,27 @@
+"""Stores. Importing this package makes every table known to the one metadata."""
+
+from hatchery_app.models import (
+    account,
+    broodstock,
+    clutch,
+    cohort,
+    entry,
+    larval_tank,
+    room,
+    stock_book,
+    tank,
+    today,
+)
+
+__all__ = [
+    "account",
+    "broodstock",
+    "clutch",
+    "cohort",
+    "entry",
+    "larval_tank",
+    "room",
+    "stock_book",
+    "tank",
+    "today",
+]

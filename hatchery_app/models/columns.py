@@ -53,6 +53,7 @@ class HowManyColumns:
     number_basis: Mapped[str] = mapped_column(String(16), default=Basis.UNKNOWN.value)
     number_method: Mapped[str] = mapped_column(String(200), default="")
     number_raw: Mapped[str] = mapped_column(String(400), default="")
+    number_written: Mapped[str] = mapped_column(String(120), default="")
 
     @declared_attr.directive
     @classmethod
@@ -74,6 +75,7 @@ class HowManyColumns:
             basis=Basis(self.number_basis),
             method=self.number_method,
             raw=self.number_raw,
+            written=self.number_written,
         )
 
 
@@ -86,4 +88,5 @@ def number_columns(number: HowMany) -> dict[str, Any]:
         "number_basis": number.basis.value,
         "number_method": number.method,
         "number_raw": str(number.raw) if number.raw else "",
+        "number_written": number.written,
     }

@@ -6,6 +6,7 @@ by the database and is the only order of knowledge: clocks step back and posts a
 """
 
 from datetime import datetime
+from typing import Any
 
 from sqlalchemy import CheckConstraint, ColumnElement, ForeignKey, Index, String, and_, or_
 from sqlalchemy.orm import Mapped, mapped_column
@@ -35,17 +36,9 @@ class Entry(Base):
     """
 
     __tablename__ = "entry"
-    __mapper_args__ = {"polymorphic_on": "kind", "polymorphic_abstract": True}  # noqa: RUF012
-    __table_args__ = (
+    __mapper_args__: Any = {"polymorphic_on": "kind", "polymorphic_abstract": True}
+    __table_args__: Any = (
         CheckConstraint("happened_earliest <= happened_latest", name="earliest_before_latest"),
-        # At most one entry of a fact is the current one; two corrections cannot both win.
-        Index(
-            "uq_entry_current",
-            "fact_id",
-            unique=True,
-            sqlite_where="superseded_seq IS NULL",
-            postgresql_where="superseded_seq IS NULL",
-        ),
         Index("ix_entry_kind_happened", "kind", "happened_latest"),
         {"sqlite_autoincrement": True},
     )
@@ -65,6 +58,20 @@ class Entry(Base):
     note: Mapped[str] = mapped_column(String(2000), default="")
     superseded_seq: Mapped[int | None] = mapped_column(ForeignKey("entry.seq"), index=True)
 
+    def __init_subclass__(cls, **kwargs: Any) -> None:
+        """Join a room's table to its entries by `seq`; its name is the entries' kind.
+
+        The join is spelled out because such tables hold other references to entries too.
+        """
+        if "__tablename__" in cls.__dict__:
+            key = mapped_column(ForeignKey("entry.seq"), primary_key=True)
+            cls.seq = key
+            cls.__mapper_args__ = {
+                "polymorphic_identity": cls.__tablename__,
+                "inherit_condition": key == Entry.seq,
+            }
+        super().__init_subclass__(**kwargs)
+
     @property
     def when(self) -> When:
         return When(self.happened_earliest, self.happened_latest, self.said, self.from_memory)
@@ -77,10 +84,20 @@ class Entry(Base):
         return self.fact_id
 
 
+# At most one entry of a fact is the current one; two corrections cannot both win.
+Index(
+    "uq_entry_current",
+    Entry.fact_id,
+    unique=True,
+    sqlite_where=Entry.superseded_seq.is_(None),
+    postgresql_where=Entry.superseded_seq.is_(None),
+)
+
+
 class Withdrawal(Entry):
     """The keeper took a fact back. It stands in the fact's place; the old entry stays readable."""
 
-    __mapper_args__ = {"polymorphic_identity": "withdrawal"}  # noqa: RUF012
+    __mapper_args__: Any = {"polymorphic_identity": "withdrawal"}
 
 
 def known(at_seq: int | None = None) -> ColumnElement[bool]:

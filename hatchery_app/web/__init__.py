@@ -1,0 +1,21 @@
+"""Shows. One package a room: its URL table, pages, forms and presenter."""
+
+from importlib import import_module
+
+from flask import Flask
+
+from hatchery_app.web import door, errors, filters, headers, night
+
+ROOMS = ("today", "spawn", "clutch", "tank", "broodstock", "records")
+"""The rooms that have pages, in the order of the navigation's table of contents."""
+
+
+def setup(app: Flask) -> None:
+    """Hang the pages into the application: rooms, door, filters, headers, error pages."""
+    for word in ROOMS:
+        app.register_blueprint(import_module(f"hatchery_app.web.{word}").blueprint)
+    door.setup(app)
+    filters.setup(app)
+    night.setup(app)
+    headers.setup(app)
+    errors.setup(app)

@@ -1,0 +1,47 @@
+"""The hatchery command: what it takes, and which of its verbs does what."""
+
+import os
+from pathlib import Path
+
+import click
+
+from hatchery_app import __version__, locations
+from hatchery_app.cli.serving import serve
+from hatchery_app.cli.tables import bring_up_to_date
+from hatchery_app.settings import Settings, SettingsRefused, read_settings
+
+FOLDER = click.option(
+    "--folder", type=click.Path(path_type=Path), envvar="HATCHERY_FOLDER",
+    help="Where the room's records are kept.",
+)  # fmt: skip
+HOST = click.option("--host", help="Address to serve on; 127.0.0.1 unless said.")
+PORT = click.option("--port", type=click.IntRange(1, 65535), help="Port to serve on.")
+
+
+@click.group(invoke_without_command=True)
+@FOLDER
+@HOST
+@PORT
+@click.version_option(__version__, prog_name="hatchery")
+@click.pass_context
+def main(context: click.Context, folder: Path | None, host: str | None, port: int | None) -> None:
+    """Keep a hatchery's day-book. Alone, it serves the room of the records folder."""
+    if context.invoked_subcommand is None:
+        settings = opened(folder, host=host, port=port)
+        serve(settings)
+
+
+def opened(
+    folder: Path | None, *, host: str | None = None, port: int | None = None, demo: bool = False
+) -> Settings:
+    """Settings over up-to-date tables; a refusal ends the command with its sentence."""
+    try:
+        settings = read_settings(
+            os.environ,
+            folder=folder or locations.records_folder(demo=demo),
+            host=host, port=port, demo=demo,
+        )  # fmt: skip
+        bring_up_to_date(settings)
+    except SettingsRefused as refused:
+        raise click.ClickException(str(refused)) from refused
+    return settings

@@ -1,0 +1,54 @@
+"""The words for a clutch of eggs: what can be seen on it, and how it can end."""
+
+from enum import StrEnum
+
+
+class CheckKind(StrEnum):
+    """What one look at a clutch can say."""
+
+    SIGN = "sign"
+    EGGS = "eggs counted"
+    LOSSES = "losses"
+    FUNGUS = "fungus"
+    WATCHED_NONE = "watched, none hatched"
+    COVERED = "covered dark"
+    LAMP_ON = "lamp on all night"
+    LOOKS_WELL = "looks well"
+
+
+class Sign(StrEnum):
+    """A sign of age by eye, in the order in which eggs show them."""
+
+    COLOUR = "colour"
+    DARK = "dark"
+    EYES = "eyes"
+    SILVER = "silver"
+
+
+class EggMove(StrEnum):
+    """Why a clutch is where it is."""
+
+    LAID = "laid"
+    PULLED = "pulled"
+    GIVEN = "given to another pair"
+    MOVED = "moved"
+
+
+class HatchMethod(StrEnum):
+    """How a part of a clutch came to hatch."""
+
+    LEFT = "left with the parents"
+    PULLED = "pulled"
+    MOVED_LATE = "moved late"
+
+
+class ClutchOutcome(StrEnum):
+    """How a clutch ended. Every clutch of a pair stands in its row, failures included."""
+
+    HATCHED = "hatched"
+    EATEN = "eaten"
+    DROPPED = "dropped"
+    FUNGUS = "lost to fungus"
+    DID_NOT_HATCH = "did not hatch"
+    GIVEN_UP = "given up"
+    DISCARDED = "discarded"

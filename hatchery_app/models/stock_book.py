@@ -1,0 +1,65 @@
+"""The stock book: holdings of fish, what moved between them, and what was counted."""
+
+from datetime import date
+
+from sqlalchemy import ForeignKey, String
+from sqlalchemy.orm import Mapped, mapped_column
+
+from hatchery_app.domain.stock_book import Door, Rise, Stage
+from hatchery_app.models.columns import HowManyColumns, words
+from hatchery_app.models.entry import Entry
+
+
+class Holding(Entry):
+    """Fish of one batch in one tank: larvae, or a cohort growing on.
+
+    `hatched_first_on` and `hatched_last_on` are evenings: a batch of two nights is 0-1 days
+    apart. `protocol` is the species text it began with, kept until the keeper re-plans it.
+    """
+
+    __tablename__ = "holding"
+
+    stage: Mapped[Stage] = mapped_column(words(Stage, "stage"))
+    number: Mapped[int]
+    name: Mapped[str] = mapped_column(String(80), default="")
+    species_key: Mapped[str] = mapped_column(String(80))
+    hatched_first_on: Mapped[date | None]
+    hatched_last_on: Mapped[date | None]
+    protocol: Mapped[str] = mapped_column(String(60000), default="")
+
+
+class HoldingPlaced(Entry):
+    """The tank a holding was in from then on."""
+
+    __tablename__ = "holding_placed"
+
+    holding_id: Mapped[int] = mapped_column(ForeignKey("entry.seq"), index=True)
+    tank_id: Mapped[int] = mapped_column(ForeignKey("entry.seq"), index=True)
+
+
+class Moved(HowManyColumns, Entry):
+    """So many fish through a door. `clutch_id` is where those hatched came from."""
+
+    __tablename__ = "moved"
+
+    out_of_id: Mapped[int | None] = mapped_column(ForeignKey("entry.seq"), index=True)
+    into_id: Mapped[int | None] = mapped_column(ForeignKey("entry.seq"), index=True)
+    clutch_id: Mapped[int | None] = mapped_column(ForeignKey("entry.seq"), index=True)
+    hatch_id: Mapped[int | None] = mapped_column(ForeignKey("entry.seq"), index=True)
+    door: Mapped[Door] = mapped_column(words(Door, "door"))
+    reason: Mapped[str] = mapped_column(String(200), default="")
+
+
+class StockCount(HowManyColumns, Entry):
+    """What a look or a count found in a holding, and, where given, how many had settled.
+
+    A settlement look says settled and swimming of the same batch; neither is a stage of all.
+    """
+
+    __tablename__ = "stock_count"
+
+    holding_id: Mapped[int] = mapped_column(ForeignKey("entry.seq"), index=True)
+    rise: Mapped[Rise] = mapped_column(words(Rise, "rise"))
+    settled: Mapped[int | None]
+    swimming: Mapped[int | None]
+

@@ -1,0 +1,97 @@
+"""Who may come in. Passwords reach this floor as hashes; the pages make and check them."""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+
+from hatchery_app.database import transaction
+from hatchery_app.domain.errors import RuleBroken
+from hatchery_app.models.account import Account, LoginAttempt
+
+THROTTLE_WINDOW = timedelta(minutes=15)
+FAILURES_PER_ACCOUNT = 5
+FAILURES_PER_ADDRESS = 20
+
+
+@dataclass(frozen=True)
+class Keeper:
+    """A person who keeps the room, as pages may know them."""
+
+    id: int
+    name: str
+    role: str
+    epoch: int
+
+
+def find_keeper(session: Session, account_id: int) -> Keeper | None:
+    """The keeper of that number, None where there is none."""
+    account = session.get(Account, account_id)
+    return None if account is None else _keeper(account)
+
+
+def find_owner(session: Session) -> Keeper | None:
+    """The owner, None before the first page was answered."""
+    account = session.scalars(
+        select(Account).where(Account.role == "owner").order_by(Account.id).limit(1)
+    ).first()
+    return None if account is None else _keeper(account)
+
+
+def make_owner(session: Session, *, name: str, password_hash: str, now: datetime) -> Keeper:
+    """Make the first account. Raises RuleBroken where the room has an owner already."""
+    if not name.strip():
+        raise RuleBroken("Say who you are; entries carry the name.", field="owner_name")
+    with transaction(session):
+        if session.scalar(select(func.count()).select_from(Account)):
+            raise RuleBroken("This room has its owner already; sign in instead.")
+        account = Account(
+            name=name.strip(), password_hash=password_hash, role="owner", created_at=now
+        )
+        session.add(account)
+        session.flush()
+        return _keeper(account)
+
+
+def password_hash_of(session: Session, *, name: str) -> tuple[int, str] | None:
+    """Account number and password hash under a name, None where there is none."""
+    account = session.scalars(
+        select(Account).where(func.lower(Account.name) == name.strip().lower())
+    ).first()
+    return None if account is None else (account.id, account.password_hash)
+
+
+def check_throttle(session: Session, *, name: str, address: str, now: datetime) -> None:
+    """Raises RuleBroken after too many failures, by name or from one address, within 15 minutes."""
+    recent = select(func.count()).where(
+        LoginAttempt.at > now - THROTTLE_WINDOW, LoginAttempt.succeeded.is_(False)
+    )
+    by_name = session.scalar(recent.where(LoginAttempt.name == name.strip().lower())) or 0
+    by_address = session.scalar(recent.where(LoginAttempt.address == address)) or 0
+    if by_name >= FAILURES_PER_ACCOUNT or by_address >= FAILURES_PER_ADDRESS:
+        raise RuleBroken("Too many tries. Wait a quarter of an hour, then try again.")
+
+
+def note_attempt(
+    session: Session, *, name: str, address: str, succeeded: bool, now: datetime
+) -> None:
+    """Write down a try at signing in."""
+    with transaction(session):
+        session.add(
+            LoginAttempt(
+                name=name.strip().lower()[:80], address=address[:64], at=now, succeeded=succeeded
+            )
+        )
+
+
+def sign_out_everywhere(session: Session, *, account_id: int) -> None:
+    """Make every open session of this account worthless."""
+    with transaction(session):
+        account = session.get(Account, account_id)
+        if account is not None:
+            account.epoch += 1
+
+
+def _keeper(account: Account) -> Keeper:
+    return Keeper(account.id, account.name, account.role, account.epoch)

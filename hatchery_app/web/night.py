@@ -1,0 +1,113 @@
+"""The dark of the room on the page: after lights-off every screen turns dim and red, because
+white light stops a hatch. The keeper can turn it by hand for this device."""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from flask import Flask, g, redirect, request, session
+from werkzeug.wrappers import Response
+
+from hatchery_app import clock
+from hatchery_app.domain.life_cycle import ROOMS as LIFE
+from hatchery_app.domain.when import dark_window, is_dark, night_of
+
+BY_HAND = "screen"
+IN_THE_BAR = ("today", "clutch", "larval_tank", "cohort", "broodstock", "tank", "species",
+              "stock_book", "records")  # fmt: skip
+CALLED = {"today": "Today", "clutch": "Clutches", "larval_tank": "Larval tanks",
+          "cohort": "Cohorts", "broodstock": "Broodstock", "tank": "Tanks and water",
+          "species": "Species", "stock_book": "Stock book", "records": "Records"}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class NavLink:
+    """One room in the bar."""
+
+    label: str
+    url: str
+    current: bool
+
+
+@dataclass(frozen=True)
+class RoomBar:
+    """What every page shows of the room. `turns_at` is when the screen next changes by itself."""
+
+    name: str
+    clock_text: str
+    night: bool
+    by_hand: bool
+    turns_at: str
+    nav: tuple[NavLink, ...]
+    demo: bool
+    keeper: str
+
+
+def setup(app: Flask) -> None:
+    """Give every template its `room`, and take the switch between day and red."""
+    app.context_processor(lambda: {"room": room_bar()})
+    app.add_url_rule("/screen", "screen", turn_screen, methods=["POST"])
+
+
+def room_bar() -> RoomBar | None:
+    """The bar of this request, None where the room or the keeper is not known."""
+    if g.get("room") is None or g.get("keeper") is None:
+        return None
+    now: datetime = g.now
+    room = g.room
+    local = room.room_time.local(now)
+    dark = is_dark(now, room.lights(now), room.room_time)
+    by_hand = session.get(BY_HAND)
+    return RoomBar(
+        name=room.name,
+        clock_text=local.strftime("%H:%M"),
+        night=dark if by_hand is None else by_hand == "red",
+        by_hand=by_hand is not None,
+        turns_at=_next_turn(now).isoformat(),
+        nav=_nav(),
+        demo=_settings_demo(),
+        keeper=g.keeper.name,
+    )
+
+
+def turn_screen() -> Response:
+    """Turn this device's screen red, bright, or back to following the lamps."""
+    wanted = request.form.get("to", "")
+    if wanted in ("red", "day"):
+        session[BY_HAND] = wanted
+    else:
+        session.pop(BY_HAND, None)
+    back = request.form.get("back", "/")
+    return redirect(back if back.startswith("/") and not back.startswith("//") else "/", 303)
+
+
+def _next_turn(now: datetime) -> datetime:
+    room = g.room
+    lights = room.lights(now)
+    night = night_of(now, lights, room.room_time)
+    off, on = dark_window(night, lights, room.room_time)
+    if now < off:
+        return off
+    return on if now < on else now + timedelta(days=1)
+
+
+def _nav() -> tuple[NavLink, ...]:
+    from hatchery_app.web import ROOMS
+
+    address = {room.word: room.address for room in LIFE}
+    return tuple(
+        NavLink(CALLED[word], "/" if word == "today" else address[word], word == request.blueprint)
+        for word in IN_THE_BAR
+        if word in ROOMS
+    )
+
+
+def _settings_demo() -> bool:
+    from hatchery_app.web.door import settings
+
+    return settings().demo
+
+
+def now() -> datetime:
+    """The moment of this request."""
+    found: datetime = g.get("now") or clock.now()
+    return found

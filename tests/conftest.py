@@ -1,0 +1,125 @@
+"""The room every service and page test begins in: empty tables, an owner, a morning in November.
+
+Tables are made once a run and emptied before each test; with HATCHERY_TEST_DATABASE_URL set the
+same tests run on PostgreSQL as well.
+"""
+
+import os
+from collections.abc import Callable, Iterator
+from datetime import UTC, datetime, time
+from pathlib import Path
+
+import pytest
+from flask import Flask
+from flask.testing import FlaskClient
+from sqlalchemy.orm import Session
+
+from hatchery_app import models
+from hatchery_app.app import create_app
+from hatchery_app.cli.tables import bring_up_to_date
+from hatchery_app.database import Base, db
+from hatchery_app.services import account, room
+from hatchery_app.services.recording import Posting
+from hatchery_app.settings import Settings
+
+assert models.entry  # every table is known before any is made
+
+NOW = datetime(2026, 11, 24, 9, 0, tzinfo=UTC)
+POSTGRES = os.environ.get("HATCHERY_TEST_DATABASE_URL", "")
+NO_POSTGRES = "PostgreSQL is not here: HATCHERY_TEST_DATABASE_URL is not set."
+
+
+@pytest.fixture(scope="session", params=["sqlite", "postgresql"])
+def engine_app(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Flask:
+    """The application over empty, up-to-date tables, once a run and engine."""
+    folder = tmp_path_factory.mktemp(request.param)
+    if request.param == "postgresql":
+        if not POSTGRES:
+            pytest.skip(NO_POSTGRES)
+        url = POSTGRES
+    else:
+        url = f"sqlite:///{folder / 'hatchery.db'}"
+    settings = Settings(folder=folder, database_url=url, secret="x" * 64)
+    bring_up_to_date(settings)
+    app = create_app(settings)
+    app.config.update(TESTING=True, WTF_CSRF_ENABLED=False)
+    return app
+
+
+@pytest.fixture
+def app(engine_app: Flask) -> Iterator[Flask]:
+    """The application with every table empty."""
+    with engine_app.app_context():
+        _empty_tables()
+        yield engine_app
+        db.session.remove()
+
+
+def _empty_tables() -> None:
+    with db.engine.connect().execution_options(write=True) as connection, connection.begin():
+        if connection.dialect.name == "sqlite":
+            # References run both ways within `entry`; they are checked when all is gone.
+            connection.exec_driver_sql("PRAGMA defer_foreign_keys=ON")
+            for table in reversed(Base.metadata.sorted_tables):
+                connection.execute(table.delete())
+        else:
+            names = ", ".join(f'"{table.name}"' for table in Base.metadata.sorted_tables)
+            connection.exec_driver_sql(f"TRUNCATE {names} RESTART IDENTITY CASCADE")
+
+
+@pytest.fixture
+def session(app: Flask) -> Session:
+    """The records' session."""
+    return db.session()
+
+
+@pytest.fixture
+def now() -> datetime:
+    """Tuesday 24 November 2026, 09:00 in Lisbon: the lights are on."""
+    return NOW
+
+
+@pytest.fixture
+def posted() -> Callable[..., Posting]:
+    """A posting at a moment: `posted(at=..., answers={...})`."""
+
+    def at_moment(at: datetime = NOW, **said: object) -> Posting:
+        return Posting(now=at, **said)  # type: ignore[arg-type]
+
+    return at_moment
+
+
+@pytest.fixture
+def owner(session: Session) -> account.Keeper:
+    """The room's owner."""
+    return account.make_owner(session, name="Ines", password_hash="scrypt:none", now=NOW)
+
+
+@pytest.fixture
+def gannet_stair(session: Session, owner: account.Keeper) -> room.RoomNow:
+    """A room set up long ago: Lisbon time, lights 08:00 to 20:00, °C and litres."""
+    room.set_up_room(
+        session,
+        posting=Posting(now=datetime(2026, 1, 1, 9, 0, tzinfo=UTC), by_id=owner.id),
+        name="Gannet Stair",
+        zone_name="Europe/Lisbon",
+        lights_on=time(8, 0),
+        lights_off=time(20, 0),
+    )
+    return room.room_now(session)
+
+
+@pytest.fixture
+def client(app: Flask, owner: account.Keeper, gannet_stair: room.RoomNow) -> FlaskClient:
+    """A browser signed in as the owner. Freeze the clock with freezegun to choose the hour."""
+    browser = app.test_client()
+    with browser.session_transaction() as cookie:
+        cookie["keeper"] = owner.id
+        cookie["epoch"] = owner.epoch
+    return browser
+
+
+@pytest.fixture(scope="session")
+def here() -> Path:
+    """The root of the checkout."""
+    return Path(__file__).resolve().parents[1]
