@@ -5,10 +5,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from hatchery_app.domain.errors import Asked, NotKnown, RuleBroken
-from hatchery_app.domain.free_to_sell import FreeToSell, arrival_loss_percent, check_sale
 from hatchery_app.domain.how_many import Basis, HowMany
-from hatchery_app.domain.mixed_batch import MixedBatch, Source, put_together
-from hatchery_app.domain.settlement_split import SettlementSplit, settlement_dates, split_of
 from hatchery_app.domain.stock_book import (
     Count,
     Door,
@@ -389,51 +386,10 @@ def test_a_holding_the_book_does_not_know_is_not_known() -> None:
         book().balance(99)
 
 
-# Settlement, merges, sale
+# Merged, and sold in pieces
 
 
-def test_late_settlers_stay_in_their_batch_c38() -> None:
-    look = split_of(day(10), alive=84, settled=52)
-    assert look.swimming == 32
-    assert look.said() == "84 alive: 52 settled, 32 swimming"
-    dates = settlement_dates(
-        [SettlementSplit(day(8), 0, 86), look, SettlementSplit(day(16), 80, 0)]
-    )
-    assert dates.first == days(8, 10)
-    assert dates.half == days(8, 10)
-    assert dates.last == days(10, 16)
-    assert settlement_dates([look]).last is None
-    with pytest.raises(RuleBroken):
-        split_of(day(10), alive=84, settled=85)
-
-
-def batch(
-    number: int, name: str, pair: str, age: int, start: int, now: int, **facts: str
-) -> Source:
-    return Source(
-        number,
-        name,
-        frozenset({number}),
-        (pair,),
-        facts.get("species", "ocellaris"),
-        facts.get("line", ""),
-        age,
-        age,
-        counted(start),
-        counted(now),
-    )
-
-
-def test_two_clutches_put_together_are_from_one_pair_or_the_other_c42() -> None:
-    one = batch(1, "A", "pair 3", 31, 30, 22)
-    other = batch(2, "B", "pair 5", 28, 25, 19)
-    mixed = put_together([one, other])
-    assert mixed.number == counted(41)
-    assert (mixed.age_said(), mixed.parents_said()) == ("28–31 dph", "pair 3 or pair 5")
-    assert [(name, frozen.said()[:4]) for name, frozen in mixed.frozen] == [
-        ("A", "73 %"),
-        ("B", "76 %"),
-    ]
+def test_a_merged_batch_is_counted_on_without_guessing_whose_are_missing_c42() -> None:
     stock = book(
         hatched(counted(22), into=L1),
         hatched(counted(19), into=L2, seq=2),
@@ -446,31 +402,7 @@ def test_two_clutches_put_together_are_from_one_pair_or_the_other_c42() -> None:
     assert figures(stock, L1) == (22, 0, 0, 22, 0)
 
 
-def test_parts_of_one_clutch_rejoin_as_that_clutch() -> None:
-    one = batch(1, "A", "pair 3", 31, 30, 22)
-    part = Source(
-        7, "A in L2", one.clutches, one.pairs, one.species, "", 31, 31, counted(10), counted(9)
-    )
-    mixed = put_together([one, part])
-    assert mixed.is_one_clutch
-    assert (mixed.parents_said(), mixed.age_said(), mixed.frozen) == ("pair 3", "31 dph", ())
-
-
-def test_unlike_species_or_lines_are_asked_about_before_they_mix() -> None:
-    plain = batch(1, "A", "pair 3", 31, 30, 22)
-    for question, other in (
-        ("mixed_species", batch(2, "B", "pair 5", 28, 25, 19, species="clarkii")),
-        ("mixed_lines", batch(2, "B", "pair 5", 28, 25, 19, line="Quill")),
-    ):
-        with pytest.raises(Asked) as asked:
-            put_together([plain, other])
-        assert asked.value.question == question
-        assert isinstance(put_together([plain, other], answers={question: "mix"}), MixedBatch)
-    with pytest.raises(RuleBroken, match="Two different batches"):
-        put_together([plain, plain])
-
-
-def test_a_batch_sold_in_pieces_c68() -> None:
+def test_a_replacement_is_a_movement_and_no_death_in_the_room_c68() -> None:
     stock = book(
         hatched(counted(84), into=GROW_OUT),
         gone(2, day(60), 20, Door.SOLD, GROW_OUT),
@@ -479,42 +411,6 @@ def test_a_batch_sold_in_pieces_c68() -> None:
     )
     now = stock.balance(GROW_OUT)
     assert (now.best, now.left_alive.best, now.lost.best) == (59, 21, 4)
-    free = FreeToSell(now.now, held=12, kept=2)
-    assert free.free == 45
-    assert free.said() == "59 alive − 12 held − 2 kept = 45 free"
-    check_sale(free, 45)
-    with pytest.raises(RuleBroken) as refused:
-        check_sale(free, 46)
-    assert refused.value.sentence == (
-        "46 cannot be sold: 59 alive − 12 held − 2 kept = 45 free. Release a hold first."
-    )
-    assert arrival_loss_percent(20, 1) == 5.0
     left = survival(now.start, now.now, removed=now.left_alive.best or 0)
     assert isinstance(left, Survival)
     assert left.best == pytest.approx(80 / 84)
-
-
-def test_every_term_comes_off_what_is_free() -> None:
-    free = FreeToSell(counted(59), held=1, kept=2, barred=3, in_quarantine=4, below_sale_size=5)
-    assert free.free == 44
-    assert "3 barred − 4 in quarantine − 5 below sale size = 44 free" in free.said()
-
-
-def test_a_practice_clutch_is_never_free_c56() -> None:
-    free = FreeToSell(counted(40), barred_because="practice clutch, none to leave the room")
-    assert free.free == 0
-    with pytest.raises(RuleBroken, match="practice clutch"):
-        check_sale(free, 1)
-
-
-def test_more_promised_than_alive_is_said_and_none_are_free() -> None:
-    free = FreeToSell(counted(10), held=12)
-    assert (free.free, free.promised_too_many) == (0, 2)
-    assert "2 too many are promised" in free.said()
-
-
-def test_an_uncounted_cohort_has_nothing_free_until_it_is_counted() -> None:
-    free = FreeToSell(HowMany.unknown())
-    assert free.free is None
-    with pytest.raises(NotKnown):
-        check_sale(free, 1)
