@@ -181,6 +181,6 @@ def _reasons(chosen: Rhythm) -> tuple[str, ...]:
         return (f"From the default, no counted gap of this pair yet: {about}.",)
     number = "1 gap" if chosen.own_gaps == 1 else f"{chosen.own_gaps} gaps"
     return (
-        f"From this pair: {number}, weight {chosen.weight:.0%}; {about}.",
+        f"From this pair: {number}; {about}.",
         "First clutches are not counted.",
     )

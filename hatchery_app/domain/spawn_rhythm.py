@@ -14,10 +14,11 @@ from datetime import datetime, timedelta
 from enum import StrEnum
 from itertools import pairwise
 from math import sqrt
-from statistics import NormalDist, fmean, median
+from statistics import NormalDist, median
 
 from hatchery_app.domain.errors import RuleBroken
 from hatchery_app.domain.pooled_rhythm import AcrossPairs
+from hatchery_app.domain.shrinkage import shrunk
 from hatchery_app.domain.species import Spawning
 from hatchery_app.domain.when import When
 
@@ -210,28 +211,6 @@ class Rhythm:
         return self.mean_days - half, self.mean_days + half
 
 
-def shrink(
-    own: Sequence[float],
-    *,
-    prior_mean: float,
-    prior_sd: float,
-    within_sd: float = WITHIN_PAIR_SD_DAYS,
-) -> tuple[float, float, float]:
-    """Mean, sd of the next one, and weight of the own record, blended with a prior.
-
-    Normal with normal prior: weight = τ² / (τ² + s²/n); the sd holds both the scatter of one
-    gap and what is not known of the mean. All in one unit; both sds above 0, else RuleBroken.
-    """
-    if prior_sd <= 0 or within_sd <= 0:
-        raise RuleBroken("Spreads must be above 0.")
-    if not own:
-        return prior_mean, sqrt(within_sd**2 + prior_sd**2), 0.0
-    scatter = within_sd**2 / len(own)
-    weight = prior_sd**2 / (prior_sd**2 + scatter)
-    mean = weight * fmean(own) + (1 - weight) * prior_mean
-    return mean, sqrt(within_sd**2 + weight * scatter), weight
-
-
 def rhythm(
     own: Iterable[Gap],
     counted_from: CountedFrom,
@@ -253,10 +232,12 @@ def rhythm(
         before, before_sd = room.mean, max(sqrt(room.between_variance), LEAST_SD_DAYS)
         within_sd = max(sqrt(room.within_variance), LEAST_SD_DAYS)
     days = gap_days(own, counted_from)
-    mean, sd, weight = shrink(days, prior_mean=before, prior_sd=before_sd, within_sd=within_sd)
+    blend = shrunk(before, before_sd, days, within_sd)
     own_median = len(days) >= OWN_MEDIAN_FROM_GAPS
     middle = median(days) if own_median else before
-    return Rhythm(counted_from, mean, sd, weight, len(days), middle, own_median)
+    return Rhythm(
+        counted_from, blend.mean, blend.next_sd, blend.weight, len(days), middle, own_median
+    )
 
 
 def gap_days(own: Iterable[Gap], counted_from: CountedFrom) -> list[float]:

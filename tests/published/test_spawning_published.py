@@ -9,7 +9,8 @@ import pytest
 
 from hatchery_app.domain.drift import cusum
 from hatchery_app.domain.pooled_rhythm import rhythm_across_pairs
-from hatchery_app.domain.spawn_rhythm import intervals_days, mean_interval_days, shrink
+from hatchery_app.domain.shrinkage import shrunk
+from hatchery_app.domain.spawn_rhythm import intervals_days, mean_interval_days
 
 TABLE = Path(__file__).with_name("spawning.csv")
 ROWS = list(csv.DictReader(TABLE.read_text(encoding="utf-8").splitlines()))
@@ -31,14 +32,12 @@ def window(mean, sd, at):
     return NormalDist(mean, sd).inv_cdf(0.025 if at == "low95" else 0.975)
 
 
-def shrunk(row):
-    prior_mean, prior_sd, within_sd = numbers(row["given"])
-    mean, sd, weight = shrink(
-        numbers(row["values"]), prior_mean=prior_mean, prior_sd=prior_sd, within_sd=within_sd
-    )
-    if row["at"] in {"mean", "sd", "weight"}:
-        return {"mean": mean, "sd": sd, "weight": weight}[row["at"]]
-    return window(mean, sd, row["at"])
+def drawn(row):
+    general, general_sd, single_sd = numbers(row["given"])
+    blend = shrunk(general, general_sd, numbers(row["values"]), single_sd)
+    if row["at"] in {"mean", "next_sd", "weight"}:
+        return getattr(blend, row["at"])
+    return window(blend.mean, blend.next_sd, row["at"])
 
 
 def pooled(row):
@@ -73,7 +72,7 @@ WORKED = {
     "mean_interval": interval,
     "spawns_a_year": lambda row: 365.25 / interval(row),
     "number_of_intervals": number_of_intervals,
-    "shrink": shrunk,
+    "shrunk": drawn,
     "pooled": pooled,
     "cusum_upper": lambda row: sums(row, 0),
     "cusum_lower": lambda row: sums(row, 1),

@@ -13,7 +13,6 @@ from hatchery_app.domain.spawn_rhythm import (
     gaps,
     mean_interval_days,
     rhythm,
-    shrink,
 )
 from hatchery_app.domain.species import Spawning
 from hatchery_app.domain.when import When
@@ -141,8 +140,6 @@ def test_pairs_that_cannot_be_compared_give_no_pooled_rhythm():
     assert rhythm_across_pairs({1: [12, 12], 2: [12, 12]}) is None
 
 
-def test_shrinkage_wants_spreads_and_an_interval_two_events():
-    with pytest.raises(RuleBroken):
-        shrink([14], prior_mean=14, prior_sd=0)
+def test_a_mean_interval_wants_two_events():
     with pytest.raises(RuleBroken):
         mean_interval_days(day(0), day(10), 1)
