@@ -60,7 +60,8 @@ class Balance:
 
     Where the start is known: start = now + lost + left alive + unexplained, in whole fish.
     `start` is all that came in, raised by those missed earlier; `lost` went by the doors died,
-    missing, put down and eaten; `unexplained` is what counts found gone, in `gaps`.
+    missing, put down and eaten; `left_alive` by moved, kept, sold, replaced, given away and
+    sampled; `unexplained` is what counts found gone, in `gaps`.
     """
 
     now: HowMany
