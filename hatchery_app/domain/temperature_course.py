@@ -27,13 +27,18 @@ def stretches_of(
     if not stays:
         raise RuleBroken("Say which tank the eggs are in.", field="tank")
     ordered = sorted(stays, key=lambda stay: stay.from_at)
-    begins = [from_at] + [min(max(s.from_at, from_at), until_at) for s in ordered[1:]]
-    ends = [*begins[1:], until_at]
-    return tuple(
+    begins = [from_at, *(max(stay.from_at, from_at) for stay in ordered[1:])]
+    ends = [*begins[1:], max(until_at, now)]  # whole stays first: what is held must not depend
+    whole = [  # on how far ahead is asked
         stretch
         for stay, begin, end in zip(ordered, begins, ends, strict=True)
         if begin < end
         for stretch in _of_stay(stay, begin, end, now)
+    ]
+    return tuple(
+        stretch.clipped(stretch.from_at, min(stretch.until_at, until_at))
+        for stretch in whole
+        if stretch.from_at < until_at
     )
 
 
@@ -46,15 +51,17 @@ def stay_at(stays: Sequence[Stay], at: datetime) -> Stay:
 
 def _of_stay(stay: Stay, begin: datetime, end: datetime, now: datetime) -> list[Stretch]:
     readings = _in_order(stay.readings, now)
-    held_c, basis = _held(stay, readings, min(end, now))
     if not readings:
+        held_c, basis = _without_recent(stay, readings)
         return [Stretch(begin, end, held_c, held_c, basis, stay.name)]
     stretches = _read(stay.name, readings, begin, end)
-    last_at = readings[-1].at
-    if end > last_at:
-        begun = max(begin, last_at)
-        stretches += _ahead(stay.name, held_c, basis, (begun, end), last_at, now)
-    return stretches
+    if end <= readings[-1].at:
+        return stretches
+    return stretches + [
+        Stretch(from_at, until_at, held_c, held_c, basis, stay.name)
+        for from_at, until_at, (held_c, basis) in _after_last(stay, readings, begin, end, now)
+        if from_at < until_at
+    ]
 
 
 def _in_order(readings: Sequence[Reading], now: datetime) -> list[Reading]:
@@ -63,17 +70,42 @@ def _in_order(readings: Sequence[Reading], now: datetime) -> list[Reading]:
     return [by_moment[at] for at in sorted(by_moment)]
 
 
-def _held(stay: Stay, readings: list[Reading], upto: datetime) -> tuple[float, Basis]:
-    """The temperature that stands for a time nobody read, and what it rests on."""
-    recent = [r.temperature_c for r in readings if upto - RECENT <= r.at <= upto]
-    if recent:
-        return sum(recent) / len(recent), Basis.AHEAD
+def _without_recent(stay: Stay, readings: list[Reading]) -> tuple[float, Basis]:
+    """What stands for a tank not read for three days: its set point, else its old readings."""
     if stay.set_point_c is not None:
         return stay.set_point_c, Basis.SET_POINT
     if readings:
-        last = [r.temperature_c for r in readings if r.at >= readings[-1].at - RECENT]
-        return sum(last) / len(last), Basis.OLD_MEAN
+        return _mean_to(readings, readings[-1].at), Basis.OLD_MEAN
     raise NotKnown(f"{stay.name} has no temperature reading and no set point.")
+
+
+def _mean_to(readings: list[Reading], at: datetime) -> float:
+    """The mean of the readings of the three days up to an instant."""
+    recent = [r.temperature_c for r in readings if at - RECENT <= r.at <= at]
+    return sum(recent) / len(recent)
+
+
+def _after_last(
+    stay: Stay, readings: list[Reading], begin: datetime, end: datetime, now: datetime
+) -> list[tuple[datetime, datetime, tuple[float, Basis]]]:
+    """After the last reading: its mean held for three days at most, then what the tank is set to.
+
+    Ahead of now the mean of the last three days is held to the end.
+    """
+    last_at = readings[-1].at
+    begin = max(begin, last_at)
+    turn = min(max(now, begin), end)
+    stale = min(max(last_at + RECENT, begin), turn)
+    held_c = _mean_to(readings, last_at)
+    past = Basis.READ if turn - last_at <= LONGEST_GAP else Basis.GAP
+    if last_at >= now - RECENT:
+        ahead = _mean_to(readings, now), Basis.AHEAD
+    else:
+        ahead = _without_recent(stay, readings)
+    parts = [(begin, stale, (held_c, past)), (turn, end, ahead)]
+    if stale < turn:
+        parts.insert(1, (stale, turn, _without_recent(stay, readings)))
+    return parts
 
 
 def _read(place: str, readings: list[Reading], begin: datetime, end: datetime) -> list[Stretch]:
@@ -88,25 +120,6 @@ def _read(place: str, readings: list[Reading], begin: datetime, end: datetime) -
         line = Stretch(before.at, after.at, before.temperature_c, after.temperature_c, basis, place)
         stretches.append(line.clipped(max(before.at, begin), min(after.at, end)))
     return stretches
-
-
-def _ahead(
-    place: str,
-    held_c: float,
-    basis: Basis,
-    span: tuple[datetime, datetime],
-    last_at: datetime,
-    now: datetime,
-) -> list[Stretch]:
-    """A constant from the last reading on: past or yet to come, each marked for what it is."""
-    begin, end = span
-    turn = min(max(now, begin), end)
-    since_last = turn - last_at
-    past = Basis.READ if since_last <= LONGEST_GAP and basis is Basis.AHEAD else basis
-    if past is Basis.AHEAD:
-        past = Basis.GAP
-    parts = [(begin, turn, past), (turn, end, basis)]
-    return [Stretch(a, b, held_c, held_c, kind, place) for a, b, kind in parts if a < b]
 
 
 def gaps(stretches: Sequence[Stretch], until_at: datetime) -> tuple[Stretch, ...]:
