@@ -6,8 +6,9 @@ from datetime import date
 from sqlalchemy import CheckConstraint, ForeignKey, String
 from sqlalchemy.orm import Mapped, mapped_column
 
-from hatchery_app.domain.body_length import LengthKind
+from hatchery_app.domain.body_length import Beside, LengthKind
 from hatchery_app.domain.broodstock import Origin
+from hatchery_app.domain.leaving import WayOut
 from hatchery_app.domain.pairing import EndedBecause, LinkKind
 from hatchery_app.domain.sex_state import Sex, Standing
 from hatchery_app.models.columns import words
@@ -91,6 +92,16 @@ class LengthMeasured(Entry):
     typed: Mapped[str] = mapped_column(String(40), default="")
 
 
+class SizeLooked(Entry):
+    """How a fish looked in size beside another, by eye."""
+
+    __tablename__ = "size_looked"
+
+    fish_id: Mapped[int] = mapped_column(ForeignKey("entry.seq"), index=True)
+    other_id: Mapped[int] = mapped_column(ForeignKey("entry.seq"), index=True)
+    beside: Mapped[Beside] = mapped_column(words(Beside, "beside"))
+
+
 class FishPlaced(Entry):
     """The tank a fish was in from then on."""
 
@@ -106,7 +117,7 @@ class FishLeft(Entry):
     __tablename__ = "fish_left"
 
     fish_id: Mapped[int] = mapped_column(ForeignKey("entry.seq"), index=True)
-    door: Mapped[str] = mapped_column(String(32))
+    door: Mapped[WayOut] = mapped_column(words(WayOut, "way_out"))
     reason: Mapped[str] = mapped_column(String(200), default="")
 
 
@@ -128,21 +139,44 @@ class HealthBarLifted(Entry):
 
 
 class Pair(Entry):
-    """Two fish linked from then on: a pair, or kept together without being one."""
+    """Two fish linked from then on: a pair, or kept together without being one.
+
+    `earlier_clutches` were laid before the records began, so that an old pair's first recorded
+    clutch is not taken for its first ever.
+    """
 
     __tablename__ = "pair"
-    __table_args__ = (CheckConstraint("female_id <> male_id", name="two_fish"),)
+    __table_args__ = (
+        CheckConstraint("female_id <> male_id", name="two_fish"),
+        CheckConstraint("earlier_clutches >= 0", name="clutches_not_negative"),
+    )
 
     name: Mapped[str] = mapped_column(String(80), default="")
     female_id: Mapped[int] = mapped_column(ForeignKey("entry.seq"), index=True)
     male_id: Mapped[int] = mapped_column(ForeignKey("entry.seq"), index=True)
     link: Mapped[LinkKind] = mapped_column(words(LinkKind, "link"))
+    earlier_clutches: Mapped[int] = mapped_column(default=0)
 
 
 class PairEnded(Entry):
-    """The end of a link, with its reason. The pair's clutches stay its own."""
+    """The end of a link, with its reason. The pair's clutches stay its own.
+
+    `fish_left_id` is the loss that ended it: with the loss taken back the pair stands again.
+    """
 
     __tablename__ = "pair_ended"
 
     pair_id: Mapped[int] = mapped_column(ForeignKey("entry.seq"), index=True)
     because: Mapped[EndedBecause] = mapped_column(words(EndedBecause, "because"))
+    fish_left_id: Mapped[int | None] = mapped_column(ForeignKey("entry.seq"), index=True)
+
+
+class FeedingRota(Entry):
+    """The foods in the house by form, from then on; of each form a list with commas."""
+
+    __tablename__ = "feeding_rota"
+
+    dry: Mapped[str] = mapped_column(String(400))
+    frozen: Mapped[str] = mapped_column(String(400), default="")
+    fresh: Mapped[str] = mapped_column(String(400), default="")
+    meals_a_day: Mapped[int] = mapped_column(default=2)

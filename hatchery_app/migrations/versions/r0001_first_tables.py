@@ -248,6 +248,16 @@ def upgrade() -> None:
         batch_op.create_index(batch_op.f("ix_eggs_moved_clutch_id"), ["clutch_id"], unique=False)
 
     op.create_table(
+        "feeding_rota",
+        sa.Column("dry", sa.String(length=400), nullable=False),
+        sa.Column("frozen", sa.String(length=400), nullable=False),
+        sa.Column("fresh", sa.String(length=400), nullable=False),
+        sa.Column("meals_a_day", sa.Integer(), nullable=False),
+        sa.Column("seq", sa.Integer(), nullable=False),
+        sa.ForeignKeyConstraint(["seq"], ["entry.seq"], name=op.f("fk_feeding_rota_seq_entry")),
+        sa.PrimaryKeyConstraint("seq", name=op.f("pk_feeding_rota")),
+    )
+    op.create_table(
         "fish",
         sa.Column("name", sa.String(length=80), nullable=False),
         sa.Column("species_key", sa.String(length=80), nullable=False),
@@ -288,7 +298,21 @@ def upgrade() -> None:
     op.create_table(
         "fish_left",
         sa.Column("fish_id", sa.Integer(), nullable=False),
-        sa.Column("door", sa.String(length=32), nullable=False),
+        sa.Column(
+            "door",
+            sa.Enum(
+                "died",
+                "missing",
+                "sold",
+                "put down",
+                "given away",
+                name="way_out",
+                native_enum=False,
+                create_constraint=True,
+                length=32,
+            ),
+            nullable=False,
+        ),
         sa.Column("reason", sa.String(length=200), nullable=False),
         sa.Column("seq", sa.Integer(), nullable=False),
         sa.ForeignKeyConstraint(
@@ -677,7 +701,9 @@ def upgrade() -> None:
             ),
             nullable=False,
         ),
+        sa.Column("earlier_clutches", sa.Integer(), nullable=False),
         sa.Column("seq", sa.Integer(), nullable=False),
+        sa.CheckConstraint("earlier_clutches >= 0", name=op.f("ck_pair_clutches_not_negative")),
         sa.CheckConstraint("female_id <> male_id", name=op.f("ck_pair_two_fish")),
         sa.ForeignKeyConstraint(["female_id"], ["entry.seq"], name=op.f("fk_pair_female_id_entry")),
         sa.ForeignKeyConstraint(["male_id"], ["entry.seq"], name=op.f("fk_pair_male_id_entry")),
@@ -708,7 +734,11 @@ def upgrade() -> None:
             ),
             nullable=False,
         ),
+        sa.Column("fish_left_id", sa.Integer(), nullable=True),
         sa.Column("seq", sa.Integer(), nullable=False),
+        sa.ForeignKeyConstraint(
+            ["fish_left_id"], ["entry.seq"], name=op.f("fk_pair_ended_fish_left_id_entry")
+        ),
         sa.ForeignKeyConstraint(
             ["pair_id"], ["entry.seq"], name=op.f("fk_pair_ended_pair_id_entry")
         ),
@@ -716,6 +746,9 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("seq", name=op.f("pk_pair_ended")),
     )
     with op.batch_alter_table("pair_ended", schema=None) as batch_op:
+        batch_op.create_index(
+            batch_op.f("ix_pair_ended_fish_left_id"), ["fish_left_id"], unique=False
+        )
         batch_op.create_index(batch_op.f("ix_pair_ended_pair_id"), ["pair_id"], unique=False)
 
     op.create_table(
@@ -844,6 +877,39 @@ def upgrade() -> None:
     )
     with op.batch_alter_table("sex_seen", schema=None) as batch_op:
         batch_op.create_index(batch_op.f("ix_sex_seen_fish_id"), ["fish_id"], unique=False)
+
+    op.create_table(
+        "size_looked",
+        sa.Column("fish_id", sa.Integer(), nullable=False),
+        sa.Column("other_id", sa.Integer(), nullable=False),
+        sa.Column(
+            "beside",
+            sa.Enum(
+                "clearly bigger",
+                "a little bigger",
+                "alike",
+                "a little smaller",
+                "clearly smaller",
+                name="beside",
+                native_enum=False,
+                create_constraint=True,
+                length=32,
+            ),
+            nullable=False,
+        ),
+        sa.Column("seq", sa.Integer(), nullable=False),
+        sa.ForeignKeyConstraint(
+            ["fish_id"], ["entry.seq"], name=op.f("fk_size_looked_fish_id_entry")
+        ),
+        sa.ForeignKeyConstraint(
+            ["other_id"], ["entry.seq"], name=op.f("fk_size_looked_other_id_entry")
+        ),
+        sa.ForeignKeyConstraint(["seq"], ["entry.seq"], name=op.f("fk_size_looked_seq_entry")),
+        sa.PrimaryKeyConstraint("seq", name=op.f("pk_size_looked")),
+    )
+    with op.batch_alter_table("size_looked", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_size_looked_fish_id"), ["fish_id"], unique=False)
+        batch_op.create_index(batch_op.f("ix_size_looked_other_id"), ["other_id"], unique=False)
 
     op.create_table(
         "species_seen",
