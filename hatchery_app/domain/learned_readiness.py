@@ -18,8 +18,10 @@ from hatchery_app.domain.species import Incubation
 PAIRS_SHARE_OF_VARIANCE = 0.3
 # One clutch in fifty is odd (a wrong date, a chilled tank) and tells nothing. Assumed.
 ODD_SHARE = 0.02
-SPREAD_WEIGHT_CLUTCHES = 8.0  # the default clutch-to-clutch spread counts as so many clutches
-LARGEST_RESIDUAL_SPREADS = 3.0  # so that one odd clutch cannot widen the pooled spread
+# Clutch-to-clutch spreads weighed, as multiples of the species' own, and how far from it they
+# are believed beforehand (sd of the log). Assumed.
+SPREAD_FACTORS = (0.5, 2**-0.5, 1.0, 2**0.5, 2.0)
+SPREAD_LOG_SD = 0.4
 GRID_POINTS = 61
 GRID_REACH_SPREADS = 4.0
 TENTHS_UNTIL_HATCHES = 5  # chances are shown in tenths until a pair has so many of its own
@@ -126,7 +128,7 @@ def readiness(
     default = default_readiness(species)
     if learned is None or not (learned.pair or learned.room):
         return default
-    spread_dd = pooled_spread_dd(species.spread_clutch_to_clutch_dd, (learned.pair, *learned.room))
+    spread_dd = pooled_spread_dd(species, (learned.pair, *learned.room), odd_share)
     grid = _grid(default.mean_dd, species.spread_between_sources_dd)
     pairs_sd = species.spread_between_sources_dd * sqrt(PAIRS_SHARE_OF_VARIANCE)
     rooms_sd = species.spread_between_sources_dd * sqrt(1 - PAIRS_SHARE_OF_VARIANCE)
@@ -149,26 +151,47 @@ def readiness(
     )
 
 
-def pooled_spread_dd(default_dd: float, pairs: Sequence[Sequence[ReadinessInterval]]) -> float:
-    """The clutch-to-clutch spread pooled over pairs, in degree-days, drawn to the default.
+def pooled_spread_dd(
+    species: Incubation,
+    pairs: Sequence[tuple[ReadinessInterval, ...]],
+    odd_share: float = ODD_SHARE,
+) -> float:
+    """The clutch-to-clutch spread pooled over pairs, in degree-days, drawn to the species' own.
 
-    Midpoints scatter by the spread and by the width of their intervals (width²/12, taken off).
-    The default counts as eight clutches; no clutch counts beyond three spreads of its pair.
+    A few spreads about the default are weighed by how well each explains the intervals of every
+    pair with two hatches or more, its mean unknown; the weighted mean of their logs is taken.
     """
-    squares, freedom = 0.0, 0
-    for clutches in pairs:
-        ends = [(told.beyond_dd, told.up_to_dd) for told in clutches if told.up_to_dd is not None]
-        if len(ends) < 2:
-            continue
-        middles = sorted((low + high) / 2 for low, high in ends)
-        centre = middles[len(middles) // 2] if len(middles) > 2 else sum(middles) / 2
-        width_2 = sum((high - low) ** 2 for low, high in ends) / len(ends) / 12
-        cap = (LARGEST_RESIDUAL_SPREADS * default_dd) ** 2
-        squares += sum(min((m - centre) ** 2, cap) for m in middles)
-        squares -= (len(ends) - 1) * width_2
-        freedom += len(ends) - 1
-    pooled = (SPREAD_WEIGHT_CLUTCHES * default_dd**2 + squares) / (SPREAD_WEIGHT_CLUTCHES + freedom)
-    return sqrt(min(max(pooled, (default_dd / 2) ** 2), (2 * default_dd) ** 2))
+    default = default_readiness(species)
+    grid = _grid(default.mean_dd, species.spread_between_sources_dd)
+    scattered = [clutches for clutches in pairs if sum(told.is_hatch for told in clutches) > 1]
+    if not scattered:
+        return default.clutch_spread_dd
+    logs = [
+        -0.5 * (log(factor) / SPREAD_LOG_SD) ** 2
+        + sum(
+            _explained(clutches, factor * default.clutch_spread_dd, grid, odd_share)
+            for clutches in scattered
+        )
+        for factor in SPREAD_FACTORS
+    ]
+    weights = [exp(value - max(logs)) for value in logs]
+    mean_log = sum(w * log(f) for w, f in zip(weights, SPREAD_FACTORS, strict=True)) / sum(weights)
+    return default.clutch_spread_dd * exp(mean_log)
+
+
+@lru_cache(maxsize=1024)
+def _explained(
+    clutches: tuple[ReadinessInterval, ...],
+    spread_dd: float,
+    grid: tuple[float, ...],
+    odd_share: float,
+) -> float:
+    """Log likelihood of a pair's clutches under a spread, summed over the pair's mean."""
+    logs = _log_told(clutches, spread_dd, grid, odd_share)
+    middle, reach = (grid[0] + grid[-1]) / 2, (grid[-1] - grid[0]) / 2
+    prior = _normal_weights(grid, middle, reach / GRID_REACH_SPREADS)
+    top = max(logs)
+    return top + log(sum(p * exp(v - top) for p, v in zip(prior, logs, strict=True)))
 
 
 def _grid(mean_dd: float, sd_dd: float) -> tuple[float, ...]:
@@ -181,14 +204,14 @@ def _normal_weights(grid: Sequence[float], mean_dd: float, sd_dd: float) -> list
     return _scaled([exp(-0.5 * ((x - mean_dd) / sd_dd) ** 2) for x in grid])
 
 
-@lru_cache(maxsize=512)
-def _told(
+@lru_cache(maxsize=1024)
+def _log_told(
     clutches: tuple[ReadinessInterval, ...],
     spread_dd: float,
     grid: tuple[float, ...],
     odd_share: float,
 ) -> tuple[float, ...]:
-    """The likelihood of one pair's clutches at each mean of the grid, its largest being 1."""
+    """The log likelihood of one pair's clutches at each mean of the grid."""
     logs = [0.0] * len(grid)
     reach = grid[-1] - grid[0]
     for told in clutches:
@@ -197,6 +220,17 @@ def _told(
         for index, mean_dd in enumerate(grid):
             within = _between(told.beyond_dd, high, mean_dd, spread_dd)
             logs[index] += log(max((1 - odd_share) * within + odd, 1e-300))
+    return tuple(logs)
+
+
+def _told(
+    clutches: tuple[ReadinessInterval, ...],
+    spread_dd: float,
+    grid: tuple[float, ...],
+    odd_share: float,
+) -> tuple[float, ...]:
+    """The likelihood of one pair's clutches at each mean of the grid, its largest being 1."""
+    logs = _log_told(clutches, spread_dd, grid, odd_share)
     top = max(logs)
     return tuple(exp(value - top) for value in logs)
 

@@ -69,7 +69,7 @@ def test_narrow_intervals_agree_with_the_normal_sum():
     """Grid against closed form, m0 112, s0 12, s 4, clutches 104, 107, 101, 106."""
     species = Incubation(12, 112 + 0.5 * 15, 12, 4, 26, 28, 22, 31, 15, 3)
     pair = told(104, 107, 101, 106, width=0.05)
-    spread = pooled_spread_dd(4, (pair,))
+    spread = pooled_spread_dd(species, (pair,), odd_share=0)
     closed = shrunk(112, 12, [104, 107, 101, 106], spread)
     grid = readiness(species, Learned(pair=pair), odd_share=0)
     assert grid.mean_dd == pytest.approx(closed.mean, abs=0.02)
@@ -84,9 +84,9 @@ def test_one_odd_clutch_cannot_take_over():
 
 
 def test_pairs_that_scatter_widen_the_pooled_spread_and_steady_ones_narrow_it():
-    assert pooled_spread_dd(3.5, (told(70, 90, 80, 65, 95, width=5),)) > 3.5
-    assert pooled_spread_dd(3.5, (told(80, 80, 80, 80, 80, width=5),)) < 3.5
-    assert pooled_spread_dd(3.5, (told(70), told(95))) == 3.5
+    assert pooled_spread_dd(OCELLARIS, (told(70, 90, 80, 65, 95, width=5),)) > 3.5
+    assert pooled_spread_dd(OCELLARIS, (told(80, 80, 80, 80, 80, width=5),)) < 3.5
+    assert pooled_spread_dd(OCELLARIS, (told(70), told(95))) == 3.5  # one each tells nothing
 
 
 def test_an_interval_must_hold_something():
