@@ -17,7 +17,10 @@ SAMPLED = growth.length_line((10, 17, 24, 31, 38, 45), (6.1, 8.0, 9.9, 12.4, 14.
 TEN_FISH = growth.size_spread((22, 25, 19, 30, 27, 24, 21, 33, 26, 23))
 LAW = growth.weight_law((20, 25, 30, 35, 40, 50), (0.15, 0.30, 0.55, 0.84, 1.30, 2.45))
 SEAHORSE = growth.WeightLaw(0.0034, 2.5535, 1.0, 15.0, "Lin 2008")
-assert MELANOPUS and SAMPLED and TEN_FISH and LAW
+assert MELANOPUS
+assert SAMPLED
+assert TEN_FISH
+assert LAW
 
 
 def boxbod() -> growth.GrowthCurve:
