@@ -119,7 +119,7 @@ def _labels_of(part: str, field: str) -> list[str]:
     name, first, other, last = match[1], match[2], match[3], match[4]
     if other and other != name:
         raise RuleBroken(
-            f"“{part}” runs from one name to another; write {name}{first}–{name}{last}, or two rows.",
+            f"“{part}” runs from one name to another: write {name}{first}–{name}{last}.",
             field=field,
         )
     if int(last) < int(first):
