@@ -2,7 +2,7 @@
 
 from enum import StrEnum
 
-from sqlalchemy import ForeignKey, String
+from sqlalchemy import CheckConstraint, ForeignKey, String
 from sqlalchemy.orm import Mapped, mapped_column
 
 from hatchery_app.models.columns import words
@@ -39,3 +39,14 @@ class StageSeen(Entry):
 
     holding_id: Mapped[int] = mapped_column(ForeignKey("entry.seq"), index=True)
     mark: Mapped[StageMark] = mapped_column(words(StageMark, "stage_mark"))
+
+
+class Concentrate(Entry):
+    """How thick a food is that the tanks are topped up from, for the whole room, from then on."""
+
+    __tablename__ = "concentrate"
+    __table_args__ = (CheckConstraint("per_ml > 0", name="holds_food"),)
+
+    food: Mapped[str] = mapped_column(String(32), index=True)
+    per_ml: Mapped[float]
+    typed: Mapped[str] = mapped_column(String(120), default="")

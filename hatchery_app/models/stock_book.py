@@ -6,6 +6,7 @@ from sqlalchemy import ForeignKey, String
 from sqlalchemy.orm import Mapped, mapped_column
 
 from hatchery_app.domain.stock_book import Door, Rise, Stage
+from hatchery_app.domain.when import Night
 from hatchery_app.models.columns import HowManyColumns, words
 from hatchery_app.models.entry import Entry
 
@@ -15,6 +16,8 @@ class Holding(Entry):
 
     `hatched_first_on` and `hatched_last_on` are evenings: a batch of two nights is 0-1 days
     apart. `protocol` is the species text it began with, kept until the keeper re-plans it.
+    `clutch_ids` are the clutches its fish may come from, with commas: several in a mixed batch.
+    They are settled when it begins; fish of another clutch make a new batch of all of them.
     """
 
     __tablename__ = "holding"
@@ -25,7 +28,21 @@ class Holding(Entry):
     species_key: Mapped[str] = mapped_column(String(80))
     hatched_first_on: Mapped[date | None]
     hatched_last_on: Mapped[date | None]
+    clutch_ids: Mapped[str] = mapped_column(String(200), default="")
     protocol: Mapped[str] = mapped_column(String(60000), default="")
+
+    @property
+    def clutches(self) -> tuple[int, ...]:
+        """The clutches its fish may come from, by fact."""
+        return tuple(int(clutch_id) for clutch_id in self.clutch_ids.split(",") if clutch_id)
+
+    @property
+    def hatched(self) -> tuple[Night, Night] | None:
+        """First and last hatch night; None where it is not known."""
+        if self.hatched_first_on is None:
+            return None
+        last = self.hatched_last_on or self.hatched_first_on
+        return Night(self.hatched_first_on), Night(last)
 
 
 class HoldingPlaced(Entry):

@@ -213,6 +213,19 @@ def upgrade() -> None:
         batch_op.create_index(batch_op.f("ix_clutch_ended_clutch_id"), ["clutch_id"], unique=False)
 
     op.create_table(
+        "concentrate",
+        sa.Column("food", sa.String(length=32), nullable=False),
+        sa.Column("per_ml", sa.Double(), nullable=False),
+        sa.Column("typed", sa.String(length=120), nullable=False),
+        sa.Column("seq", sa.Integer(), nullable=False),
+        sa.CheckConstraint("per_ml > 0", name=op.f("ck_concentrate_holds_food")),
+        sa.ForeignKeyConstraint(["seq"], ["entry.seq"], name=op.f("fk_concentrate_seq_entry")),
+        sa.PrimaryKeyConstraint("seq", name=op.f("pk_concentrate")),
+    )
+    with op.batch_alter_table("concentrate", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_concentrate_food"), ["food"], unique=False)
+
+    op.create_table(
         "eggs_moved",
         sa.Column("clutch_id", sa.Integer(), nullable=False),
         sa.Column("tank_id", sa.Integer(), nullable=False),
@@ -484,6 +497,7 @@ def upgrade() -> None:
         sa.Column("species_key", sa.String(length=80), nullable=False),
         sa.Column("hatched_first_on", sa.Date(), nullable=True),
         sa.Column("hatched_last_on", sa.Date(), nullable=True),
+        sa.Column("clutch_ids", sa.String(length=200), nullable=False),
         sa.Column("protocol", sa.String(length=60000), nullable=False),
         sa.Column("seq", sa.Integer(), nullable=False),
         sa.ForeignKeyConstraint(["seq"], ["entry.seq"], name=op.f("fk_holding_seq_entry")),
