@@ -4,15 +4,55 @@ They take the records' session first and give back the name (fact id) of what th
 """
 
 from datetime import UTC, datetime
+from typing import Any
 
 from sqlalchemy.orm import Session
 
 from hatchery_app.domain.tank import TankRole, TankState
 from hatchery_app.domain.when import When
-from hatchery_app.services import readings, tank
+from hatchery_app.services import fish, pair, readings, tank
 from hatchery_app.services.recording import Posting
 
 LONG_AGO = datetime(2026, 1, 2, 9, 0, tzinfo=UTC)
+
+# --- broodstock -----------------------------------------------------------------------------
+
+
+def make_fish(
+    session: Session,
+    name: str,
+    *,
+    species_key: str = "amphiprion_ocellaris",
+    tank_id: int | None = None,
+    at: datetime = LONG_AGO,
+    **facts: Any,
+) -> int:
+    """One breeding fish that came into the room at `at`; more of what `enter_fish` takes."""
+    return fish.enter_fish(
+        session, posting=Posting(now=at), name=name, species_key=species_key, tank_id=tank_id,
+        when=When.exactly(at), **facts,
+    )  # fmt: skip
+
+
+def make_pair(
+    session: Session,
+    female_name: str,
+    male_name: str,
+    *,
+    tank_id: int | None = None,
+    at: datetime = LONG_AGO,
+    species_key: str = "amphiprion_ocellaris",
+) -> int:
+    """Two new fish, together in a tank from `at` on."""
+    female_id, male_id = (
+        make_fish(session, name, tank_id=tank_id, at=at, species_key=species_key)
+        for name in (female_name, male_name)
+    )
+    return pair.enter_pair(
+        session, posting=Posting(now=at), female_id=female_id, male_id=male_id,
+        when=When.exactly(at),
+    )  # fmt: skip
+
 
 # --- tank -----------------------------------------------------------------------------------
 

@@ -1,16 +1,17 @@
 """The breeding fish. What changes in a fish's life (sex, length, place) is a dated entry of its
 own; a role in a clutch belongs to the clutch."""
 
-from datetime import date
+from datetime import UTC, date, datetime, time, timedelta
 
 from sqlalchemy import CheckConstraint, ForeignKey, String
 from sqlalchemy.orm import Mapped, mapped_column
 
 from hatchery_app.domain.body_length import Beside, LengthKind
-from hatchery_app.domain.broodstock import Origin
+from hatchery_app.domain.broodstock import Origin, SpeciesOpinion
 from hatchery_app.domain.leaving import WayOut
 from hatchery_app.domain.pairing import EndedBecause, LinkKind
 from hatchery_app.domain.sex_state import Sex, Standing
+from hatchery_app.domain.when import When
 from hatchery_app.models.columns import words
 from hatchery_app.models.entry import Entry
 from hatchery_app.models.parents import ParentColumns
@@ -32,6 +33,20 @@ class Fish(ParentColumns, Entry):
     born_latest_on: Mapped[date | None]
     clutch_id: Mapped[int | None] = mapped_column(ForeignKey("entry.seq"))
     group_id: Mapped[int | None] = mapped_column(ForeignKey("entry.seq"))
+
+    @property
+    def opinion(self) -> SpeciesOpinion:
+        """What it was held to be when it was entered."""
+        evidence = (self.species_evidence,) if self.species_evidence else ()
+        return SpeciesOpinion(self.species_key, self.when, evidence, self.crossed_with)
+
+    @property
+    def born(self) -> When | None:
+        """Its hatch by whole days, None where that is not known."""
+        if self.born_earliest_on is None:
+            return None
+        last = self.born_latest_on or self.born_earliest_on
+        return When(_midnight(self.born_earliest_on), _midnight(last + timedelta(days=1)))
 
 
 class BroodGroup(Entry):
@@ -66,6 +81,11 @@ class SpeciesSeen(Entry):
     species_key: Mapped[str] = mapped_column(String(80))
     evidence: Mapped[str] = mapped_column(String(200), default="")
     crossed_with: Mapped[str] = mapped_column(String(80), default="")
+
+    def facts(self) -> SpeciesOpinion:
+        """The opinion as the domain holds it."""
+        evidence = (self.evidence,) if self.evidence else ()
+        return SpeciesOpinion(self.species_key, self.when, evidence, self.crossed_with)
 
 
 class SexSeen(Entry):
@@ -180,3 +200,7 @@ class FeedingRota(Entry):
     frozen: Mapped[str] = mapped_column(String(400), default="")
     fresh: Mapped[str] = mapped_column(String(400), default="")
     meals_a_day: Mapped[int] = mapped_column(default=2)
+
+
+def _midnight(day: date) -> datetime:
+    return datetime.combine(day, time(0), UTC)

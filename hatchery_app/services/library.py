@@ -1,0 +1,26 @@
+"""The species this room can name, read once a process."""
+
+from collections.abc import Mapping
+from functools import cache
+
+from hatchery_app import locations
+from hatchery_app.domain.errors import RuleBroken
+from hatchery_app.domain.species import Species
+from hatchery_app.domain.species_file import load_library
+
+
+@cache
+def library() -> Mapping[str, Species]:
+    """Every species by its key."""
+    return load_library([locations.SPECIES])
+
+
+def species_or_none(key: str) -> Species | None:
+    """The species of a key, None for "" and for one no file stands for any more."""
+    return library().get(key)
+
+
+def check_species(key: str, field: str = "species_key") -> None:
+    """Refuse a key that no species file stands for; "" is "not known" and legal."""
+    if key and key not in library():
+        raise RuleBroken(f"No species file stands for “{key}”.", field=field)
