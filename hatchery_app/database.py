@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from typing import Any
+from typing import Any, cast
 
 from flask_sqlalchemy import SQLAlchemy
 from sqlalchemy import Connection, Engine, MetaData, event, func, select
@@ -31,7 +31,8 @@ class Base(DeclarativeBase):
 
 
 db = SQLAlchemy(model_class=Base)
-session = db.session
+# It stands for the session of the request at hand; to the services it is a Session.
+session = cast(Session, db.session)
 
 
 def prepare_engine(engine: Engine) -> None:

@@ -37,6 +37,7 @@ def bring_up_to_date(settings: Settings) -> None:
 
 
 def alembic_config(connection: Connection) -> Config:
+    """Alembic's settings over an open connection; there is no ini file."""
     config = Config()
     config.set_main_option("script_location", "hatchery_app:migrations")
     config.set_main_option("path_separator", "os")

@@ -1,10 +1,12 @@
 """The dark of the room on the page: after lights-off every screen turns dim and red, because
 white light stops a hatch. The keeper can turn it by hand for this device."""
 
+import secrets
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from flask import Flask, g, redirect, request, session
+from flask_wtf.csrf import generate_csrf
 from werkzeug.wrappers import Response
 
 from hatchery_app import clock
@@ -44,8 +46,16 @@ class RoomBar:
 
 def setup(app: Flask) -> None:
     """Give every template its `room`, and take the switch between day and red."""
-    app.context_processor(lambda: {"room": room_bar()})
+    app.context_processor(_given)
     app.add_url_rule("/screen", "screen", turn_screen, methods=["POST"])
+
+
+def _given() -> dict[str, object]:
+    return {
+        "room": room_bar(),
+        "csrf_token": generate_csrf,
+        "fresh_key": lambda: secrets.token_urlsafe(18),
+    }
 
 
 def room_bar() -> RoomBar | None:

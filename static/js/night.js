@@ -1,28 +1,40 @@
-// A page left open turns red at lights-off and pale at lights-on by itself, keeping what is typed.
-// <html data-dark-at="instant" data-light-at="instant">: the next of each, ISO 8601 with offset.
-// Nothing turns where the keeper chose by hand (data-by-hand).
+// A page left open turns red at lights-off and pale at lights-on by itself, and its clock goes on.
+// <body data-now="instant" data-turns-at="instant">: both the server's, so that a device whose own
+// clock is wrong still turns at the right moment. A form that is half filled keeps what is typed.
 (() => {
-  const page = document.documentElement;
-  const scheme = document.querySelector('meta[name="color-scheme"]');
-  const turn = (night) => {
-    page.classList.toggle("night", night);
-    if (scheme) scheme.content = night ? "dark" : "light";
+  const root = document.documentElement;
+  const { now, turnsAt } = document.body.dataset;
+  const loaded = Date.now();
+  const wait = Date.parse(turnsAt) - Date.parse(now);
+  const clock = document.querySelector(".head-clock b");
+  const shown = clock && clock.textContent.split(":").map(Number);
+
+  // In the dark a calendar or a clock face would open as a white sheet that no style reaches:
+  // days and hours are typed instead.
+  const type = () => {
+    if (!root.classList.contains("night")) return;
+    document.querySelectorAll('input[type="date"], input[type="time"]').forEach((input) => {
+      input.placeholder = input.type === "date" ? "2026-11-24" : "21:30";
+      input.inputMode = "numeric";
+      input.type = "text";
+    });
+  };
+  const turn = () => {
+    if (!document.querySelector("form[data-typed]")) { location.reload(); return; }
+    const night = root.classList.toggle("night");
+    root.classList.toggle("day", !night);
+    document.querySelector('meta[name="color-scheme"]').content = night ? "dark" : "light";
+    type();
   };
   const look = () => {
-    const past = [["darkAt", true], ["lightAt", false]]
-      .map(([key, night]) => [Date.parse(page.dataset[key]), night])
-      .filter(([at]) => at <= Date.now())
-      .sort((a, b) => a[0] - b[0]);
-    if (past.length) turn(past[past.length - 1][1]);
+    const gone = Date.now() - loaded;
+    if (shown) {
+      const minutes = (shown[0] * 60 + shown[1] + Math.floor(gone / 60000)) % 1440;
+      clock.textContent = [minutes / 60, minutes % 60].map((part) => String(Math.floor(part)).padStart(2, "0")).join(":");
+    }
+    if (wait > 0 && gone >= wait) { clearInterval(again); turn(); }
   };
-  if (!("byHand" in page.dataset)) { look(); setInterval(look, 15000); }
-
-  // The room's clock goes on, in the room's own time zone.
-  const clock = document.querySelector("[data-zone]");
-  if (!clock) return;
-  const said = new Intl.DateTimeFormat("en-GB", {
-    timeZone: clock.dataset.zone, hour: "2-digit", minute: "2-digit", hour12: false,
-  });
-  const tick = () => { clock.textContent = said.format(new Date()); };
-  if (!("pretend" in clock.dataset)) setInterval(tick, 15000);
+  const again = setInterval(look, 10000);
+  document.addEventListener("visibilitychange", look);
+  type();
 })();

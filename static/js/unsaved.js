@@ -1,12 +1,11 @@
-// Leaving a form that was typed into, and not sent, is asked about. <form data-guard>
+// Leaving a form that was typed into, and not sent, is asked about. <form data-unsaved>
 (() => {
-  const typed = new Set();
   document.addEventListener("input", (event) => {
-    const form = event.target.closest("form[data-guard]");
-    if (form) typed.add(form);
+    const form = event.target.closest("form[data-unsaved]");
+    if (form) form.dataset.typed = "yes";
   });
-  document.addEventListener("submit", (event) => typed.delete(event.target));
+  document.addEventListener("submit", (event) => { delete event.target.dataset.typed; });
   window.addEventListener("beforeunload", (event) => {
-    if (typed.size) event.preventDefault();
+    if (document.querySelector("form[data-typed]")) event.preventDefault();
   });
 })();

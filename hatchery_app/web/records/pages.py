@@ -40,7 +40,7 @@ def first_page() -> Response | str | tuple[str, int]:
         form,
         record=lambda posting: _set_up(form, posting),
         then=lambda _room_id: url_for("today.show"),
-        show=lambda: render_template("records/first.html", page=page),
+        show=lambda: render_template("records/first_form.html", page=page),
     )
 
 
@@ -82,7 +82,7 @@ def sign_in() -> Response | str | tuple[str, int]:
         else:
             then = request.args.get("then", "/")
             return redirect(then if then.startswith("/") and "//" not in then else "/", 303)
-    shown = render_template("records/sign_in.html", page=FormPage("Sign in", form))
+    shown = render_template("records/sign_in_form.html", page=FormPage("Sign in", form))
     return (shown, 422) if request.method == "POST" else shown
 
 

@@ -1,0 +1,248 @@
+"""What is done with a clutch and seen on it: checks, moves, hatch in parts, its end."""
+
+from collections.abc import Mapping
+from datetime import datetime
+
+from hatchery_app.domain.clutch import CheckKind, ClutchOutcome, EggMove, HatchMethod, Sign
+from hatchery_app.domain.errors import Asked, RuleBroken
+from hatchery_app.domain.how_many import HowMany
+from hatchery_app.domain.species import Species
+from hatchery_app.domain.when import (
+    Lights,
+    Night,
+    RoomTime,
+    When,
+    dark_window,
+    is_dark,
+    night_just_past,
+    night_of,
+    say_when,
+)
+from hatchery_app.models.clutch import ClutchCheck, ClutchEnded, EggsMoved, Hatch
+from hatchery_app.models.columns import number_columns
+from hatchery_app.models.tank import Tank
+from hatchery_app.services.clutch_facts import ClutchFacts, load_clutch
+from hatchery_app.services.clutch_watch import earliest_night, learned_for, load_record
+from hatchery_app.services.recording import Book, use_case
+from hatchery_app.services.room import RoomNow, room_now
+
+UNKNOWN = HowMany.unknown()
+
+
+@use_case
+def record_check(
+    book: Book,
+    *,
+    clutch_id: int,
+    kind: CheckKind,
+    when: When,
+    sign: Sign | None = None,
+    seen: bool = True,
+    night: Night | None = None,
+    number: HowMany = UNKNOWN,
+    note: str = "",
+) -> int:
+    """One look at a clutch. Returns the clutch.
+
+    "Watched, none hatched" is until `when`; it and a lamp left on belong to a night, which is
+    worked out from the hour unless given.
+    """
+    clutch = _open_clutch(book, clutch_id, when)
+    if kind is CheckKind.SIGN and sign is None:
+        raise RuleBroken("Say what was seen: colour, dark, eyes or silver.", field="sign")
+    if kind in (CheckKind.WATCHED_NONE, CheckKind.LAMP_ON) and night is None:
+        night = _night_at(clutch, when.middle, room_now(book.session).room_time)
+    book.enter(
+        ClutchCheck(
+            clutch_id=clutch_id, check_kind=kind, sign=sign.value if sign else "", seen=seen,
+            night_on=night.evening if night else None, **number_columns(number),
+        ),
+        when=when,
+        note=note,
+    )  # fmt: skip
+    return clutch_id
+
+
+@use_case
+def move_eggs(
+    book: Book,
+    *,
+    clutch_id: int,
+    why: EggMove,
+    when: When,
+    tank_id: int,
+    tended_by_pair_id: int | None = None,
+    note: str = "",
+) -> int:
+    """The eggs went to another tank: pulled to a vessel, given to another pair, moved.
+
+    Returns the clutch. Who made the eggs does not change with who tends them.
+    """
+    clutch = _open_clutch(book, clutch_id, when)
+    book.find(Tank, tank_id, "That tank does not stand in this room's records.")
+    if why is EggMove.GIVEN and tended_by_pair_id is None:
+        raise RuleBroken("Say which pair the eggs were given to.", field="tended_by_pair_id")
+    if when.latest < clutch.place.since.earliest:
+        raise RuleBroken(
+            f"The eggs came to {clutch.place.tank_label} only later "
+            f"({_said(book, clutch.place.since)}).",
+            field="at_on",
+        )
+    book.enter(
+        EggsMoved(
+            clutch_id=clutch_id, tank_id=tank_id, why=why, tended_by_pair_id=tended_by_pair_id
+        ),
+        when=when,
+        note=note,
+    )
+    return clutch_id
+
+
+@use_case
+def record_hatch(
+    book: Book,
+    *,
+    clutch_id: int,
+    when: When,
+    library: Mapping[str, Species],
+    number: HowMany = UNKNOWN,
+    share: str = "",
+    all_hatched: bool = False,
+    after_handling: bool = False,
+    hour_known: bool = True,
+    note: str = "",
+) -> int:
+    """A part of the clutch hatched, or the last of it (`all_hatched`). Returns the hatch.
+
+    Found by day it counts to the night just past. The clutch stays open until all hatched or
+    it is ended: the rest is still on the tile.
+    """
+    room = room_now(book.session)
+    clutch = _open_clutch(book, clutch_id, when)
+    lights = _lights_at(clutch, when.middle)
+    by_day = not is_dark(when.middle, lights, room.room_time)
+    night = _hatch_night(when.middle, by_day, lights, room.room_time)
+    _ask_if_early(book, room, library, clutch, night)
+    _ask_if_reported(book, room, clutch, night)
+    hatch = book.enter(
+        Hatch(
+            clutch_id=clutch_id, night_on=night.evening, share=share.strip(),
+            method=_method(clutch), found_by_day=by_day,
+            after_handling=after_handling, hour_known=hour_known and not by_day,
+            **number_columns(number),
+        ),
+        when=when,
+        note=note,
+    )  # fmt: skip
+    if all_hatched:
+        book.enter(
+            ClutchEnded(clutch_id=clutch_id, outcome=ClutchOutcome.HATCHED), when=when
+        )
+    return hatch.fact
+
+
+@use_case
+def end_clutch(
+    book: Book,
+    *,
+    clutch_id: int,
+    outcome: ClutchOutcome,
+    when: When,
+    reason: str = "",
+    note: str = "",
+) -> int:
+    """No eggs are left: hatched, eaten, dropped, fungus, given up. Returns the clutch."""
+    clutch = _open_clutch(book, clutch_id, when)
+    if outcome is ClutchOutcome.HATCHED and not clutch.hatches:
+        raise RuleBroken("Record the hatch first: which night, and how many.", field="outcome")
+    book.enter(
+        ClutchEnded(clutch_id=clutch_id, outcome=outcome, reason=reason.strip()),
+        when=when,
+        note=note,
+    )
+    return clutch_id
+
+
+def _open_clutch(book: Book, clutch_id: int, when: When) -> ClutchFacts:
+    """The clutch, if what is said of it can be: it was laid, and eggs were left, by then."""
+    clutch = load_clutch(book.session, room_now(book.session), clutch_id)
+    if when.latest < clutch.laid.earliest:
+        raise RuleBroken(
+            f"That is before the eggs were laid ({_said(book, clutch.laid)}).", field="at_on"
+        )
+    if clutch.ending is not None and when.earliest > clutch.ending.when.latest:
+        raise RuleBroken(
+            f"No eggs were left by then: {clutch.ending.outcome}, "
+            f"{_said(book, clutch.ending.when)}. Correct that entry if it is wrong.",
+            field="at_on",
+        )
+    return clutch
+
+
+def _hatch_night(at: datetime, by_day: bool, lights: Lights, room_time: RoomTime) -> Night:
+    return night_just_past(at, lights, room_time) if by_day else night_of(at, lights, room_time)
+
+
+def _night_at(clutch: ClutchFacts, at: datetime, room_time: RoomTime) -> Night:
+    """The night a look belongs to: the one going on, or by day the one just past."""
+    lights = _lights_at(clutch, at)
+    return _hatch_night(at, not is_dark(at, lights, room_time), lights, room_time)
+
+
+def _lights_at(clutch: ClutchFacts, at: datetime) -> Lights:
+    stays = [stay for stay in clutch.stays if stay.from_at <= at]
+    return (stays[-1] if stays else clutch.stays[0]).lights
+
+
+def _method(clutch: ClutchFacts) -> HatchMethod:
+    if clutch.place.why is not EggMove.PULLED:
+        return HatchMethod.LEFT
+    return HatchMethod.MOVED_LATE if clutch.place.in_the_dark else HatchMethod.PULLED
+
+
+def _ask_if_early(
+    book: Book, room: RoomNow, library: Mapping[str, Species], clutch: ClutchFacts, night: Night
+) -> None:
+    laid_night = night_of(clutch.laid.earliest, clutch.stays[0].lights, room.room_time)
+    if night < laid_night:
+        raise RuleBroken(
+            f"Eggs cannot hatch before they are laid: laid {_said(book, clutch.laid)}, "
+            f"hatched the night of {night.said()}.",
+            field="at_on",
+        )
+    species = library.get(clutch.species_key)
+    if species is None or clutch.hatches or book.answers.get("early_hatch") == "so":
+        return
+    record = load_record(book.session, room, library, [clutch.species_key], book.now)
+    earliest = earliest_night(clutch, room, species, learned_for(clutch, record), book.now)
+    if earliest is not None and night < earliest:
+        raise Asked(
+            f"The night of {night.said(laid_night)}, is before the earliest night for these eggs "
+            f"({earliest.said(laid_night)}). Did it really hatch then?",
+            question="early_hatch",
+            answers=(("so", "Yes, it hatched then"),),
+            field="at_on",
+        )
+
+
+def _ask_if_reported(book: Book, room: RoomNow, clutch: ClutchFacts, night: Night) -> None:
+    """Two people may tell of one hatch: it is joined or kept apart, never silently doubled."""
+    same = [part for part in clutch.hatches if part.night == night]
+    if not same or book.answers.get("same_hatch") == "another":
+        return
+    said = f"{same[-1].number.said()}, {say_when(same[-1].when, room.room_time)}"
+    raise Asked(
+        f"A hatch of this night stands already ({said}). Is this the same one?",
+        question="same_hatch",
+        answers=(("another", "No, another part of the clutch"),),
+        field="number",
+    )
+
+
+def _said(book: Book, when: When) -> str:
+    return say_when(when, room_now(book.session).room_time)
+
+
+def window_of(night: Night, lights: Lights, room_time: RoomTime) -> When:
+    """A whole night as a When, for a hatch whose hour nobody saw."""
+    return When.between(*dark_window(night, lights, room_time))

@@ -1,0 +1,375 @@
+"""Everything recorded of some clutches, loaded in a fixed number of statements.
+
+Today, tonight, a clutch's page and a pair's page all ask this one loader; what a forecast may
+rest on (readings, set points, lamps, moves) comes with it, as known at a `seq` where asked.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import TypeVar
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from hatchery_app.domain.clutch import CheckKind, ClutchOutcome, EggMove, HatchMethod
+from hatchery_app.domain.errors import NotKnown
+from hatchery_app.domain.hatch_evidence import (
+    Evidence,
+    LampOn,
+    MovedLate,
+    NoneBy,
+    PartHatched,
+    SignSeen,
+)
+from hatchery_app.domain.how_many import HowMany
+from hatchery_app.domain.parents import Parents
+from hatchery_app.domain.thermal_time import Reading, Stay
+from hatchery_app.domain.when import Lights, Night, When, is_dark
+from hatchery_app.models.clutch import Clutch, ClutchCheck, ClutchEnded, EggsMoved, Hatch, Laying
+from hatchery_app.models.entry import Entry, known
+from hatchery_app.models.tank import Reading as ReadingRow
+from hatchery_app.models.tank import Readings, SetPoint, Tank
+from hatchery_app.services.room import RoomNow
+
+Row = TypeVar("Row", bound=Entry)
+READ_BEFORE = timedelta(days=3)  # a reading from before the laying carries into it
+TEMPERATURE = "temperature_c"
+
+
+@dataclass(frozen=True)
+class EggPlace:
+    """Where the eggs were from then on, and which pair tends them."""
+
+    fact_id: int
+    since: When
+    tank_id: int
+    tank_label: str
+    why: EggMove
+    tended_by_pair_id: int | None
+    in_the_dark: bool
+
+
+@dataclass(frozen=True)
+class Check:
+    """One look at a clutch."""
+
+    fact_id: int
+    when: When
+    kind: CheckKind
+    sign: str
+    seen: bool
+    night: Night | None
+    number: HowMany
+    note: str
+
+
+@dataclass(frozen=True)
+class HatchPart:
+    """What hatched on one night. `when` is when larvae were first seen."""
+
+    fact_id: int
+    night: Night
+    when: When
+    number: HowMany
+    share: str
+    method: HatchMethod
+    found_by_day: bool
+    after_handling: bool
+    hour_known: bool
+    note: str
+
+
+@dataclass(frozen=True)
+class Ending:
+    """How a clutch ended."""
+
+    fact_id: int
+    when: When
+    outcome: ClutchOutcome
+    reason: str
+
+
+@dataclass(frozen=True)
+class ClutchFacts:
+    """One clutch: what was laid, where it was, what was seen, how it ended."""
+
+    id: int
+    number: int
+    part: str
+    laying_id: int
+    laid: When
+    eggs: HowMany
+    surface: str
+    laid_note: str
+    pair_id: int | None
+    parents: Parents
+    species_key: str
+    places: tuple[EggPlace, ...]
+    checks: tuple[Check, ...]
+    hatches: tuple[HatchPart, ...]
+    ending: Ending | None
+    stays: tuple[Stay, ...]
+
+    @property
+    def name(self) -> str:
+        """What the keeper calls it."""
+        return f"Clutch {self.number}" + (f", {self.part}" if self.part else "")
+
+    @property
+    def place(self) -> EggPlace:
+        """Where the eggs are, or last were."""
+        return self.places[-1]
+
+    @property
+    def is_open(self) -> bool:
+        """Whether eggs may be left."""
+        return self.ending is None
+
+    @property
+    def evidence(self) -> tuple[Evidence, ...]:
+        """What was seen that moves the chances of its nights, in the order in which it was."""
+        told = [*_told_by_checks(self.checks), *_told_by_moves(self.places)]
+        told += [(part.when.latest, PartHatched(part.night, part.share or "a part"))
+                 for part in self.hatches]  # fmt: skip
+        return tuple(evidence for _at, evidence in sorted(told, key=lambda pair: pair[0]))
+
+
+def load_clutches(
+    session: Session,
+    room: RoomNow,
+    *,
+    clutch_ids: Iterable[int] | None = None,
+    pair_ids: Iterable[int] | None = None,
+    open_only: bool = False,
+    at_seq: int | None = None,
+) -> list[ClutchFacts]:
+    """The clutches asked for, oldest laying first. Nine statements, however many there are."""
+    rows = _clutch_rows(session, clutch_ids, pair_ids, open_only, at_seq)
+    if not rows:
+        return []
+    ids = [clutch.fact for clutch, _laying in rows]
+    moves = _by_clutch(session, EggsMoved, ids, at_seq)
+    tank_ids = {move.tank_id for listed in moves.values() for move in listed}
+    tank_ids |= {laying.tank_id for _clutch, laying in rows}
+    since = min(laying.happened_earliest for _clutch, laying in rows) - READ_BEFORE
+    water = _load_water(session, tank_ids, since, at_seq)
+    checks = _by_clutch(session, ClutchCheck, ids, at_seq)
+    hatches = _by_clutch(session, Hatch, ids, at_seq)
+    ended = _by_clutch(session, ClutchEnded, ids, at_seq)
+    return [
+        _facts(clutch, laying, room, water, moves[clutch.fact], checks[clutch.fact],
+               hatches[clutch.fact], ended[clutch.fact])
+        for clutch, laying in rows
+    ]  # fmt: skip
+
+
+def load_clutch(
+    session: Session, room: RoomNow, clutch_id: int, at_seq: int | None = None
+) -> ClutchFacts:
+    """One clutch. Raises NotKnown."""
+    found = load_clutches(session, room, clutch_ids=[clutch_id], at_seq=at_seq)
+    if not found:
+        raise NotKnown("That clutch does not stand in this room's records.")
+    return found[0]
+
+
+def _clutch_rows(
+    session: Session,
+    clutch_ids: Iterable[int] | None,
+    pair_ids: Iterable[int] | None,
+    open_only: bool,
+    at_seq: int | None,
+) -> list[tuple[Clutch, Laying]]:
+    listed = select(Clutch).where(known(at_seq))
+    if clutch_ids is not None:
+        listed = listed.where(Clutch.fact_id.in_(list(clutch_ids)))
+    if open_only:
+        over = select(ClutchEnded.clutch_id).where(known(at_seq))
+        listed = listed.where(Clutch.fact_id.not_in(over))
+    if pair_ids is not None:
+        theirs = select(Laying.fact_id).where(known(at_seq), Laying.pair_id.in_(list(pair_ids)))
+        listed = listed.where(Clutch.laying_id.in_(theirs))
+    clutches = session.scalars(listed).all()
+    layings = {
+        laying.fact: laying
+        for laying in session.scalars(
+            select(Laying).where(
+                known(at_seq), Laying.fact_id.in_([clutch.laying_id for clutch in clutches])
+            )
+        )
+    }
+    rows = [(c, layings[c.laying_id]) for c in clutches if c.laying_id in layings]
+    return sorted(rows, key=lambda row: (row[1].happened_earliest, row[0].number))
+
+
+def _by_clutch(
+    session: Session, kind: type[Row], ids: Sequence[int], at_seq: int | None
+) -> Mapping[int, list[Row]]:
+    """The entries of a kind, by clutch, in the order in which they happened."""
+    found: dict[int, list[Row]] = defaultdict(list)
+    about = kind.clutch_id  # type: ignore[attr-defined]
+    rows = session.scalars(
+        select(kind)
+        .where(known(at_seq), about.in_(ids))
+        .order_by(kind.happened_latest, kind.seq)
+    )
+    for row in rows:
+        found[row.clutch_id].append(row)  # type: ignore[attr-defined]
+    return found
+
+
+@dataclass(frozen=True)
+class _Water:
+    """The tanks of some clutches: labels, racks, what was read, what was set."""
+
+    tanks: Mapping[int, Tank]
+    readings: Mapping[int, tuple[Reading, ...]]
+    set_points: Mapping[int, tuple[tuple[datetime, float], ...]]
+
+    def set_point(self, tank_id: int, at: datetime) -> float | None:
+        """What the heater was set to then; before the first entry, what that says."""
+        dated = self.set_points.get(tank_id, ())
+        begun = [value for since, value in dated if since <= at]
+        return begun[-1] if begun else next((value for _since, value in dated), None)
+
+
+def _load_water(
+    session: Session, tank_ids: Iterable[int], since: datetime, at_seq: int | None
+) -> _Water:
+    ids = list(tank_ids)
+    tanks = session.scalars(select(Tank).where(known(at_seq), Tank.fact_id.in_(ids)))
+    read: dict[int, list[Reading]] = defaultdict(list)
+    for tank_id, at, value in session.execute(
+        select(ReadingRow.tank_id, ReadingRow.at, ReadingRow.value)
+        .join(Readings, Readings.seq == ReadingRow.readings_seq)
+        .where(
+            known(at_seq),
+            ReadingRow.tank_id.in_(ids),
+            ReadingRow.quantity == TEMPERATURE,
+            ReadingRow.at >= since,
+        )
+        .order_by(ReadingRow.at)
+    ):
+        read[tank_id].append(Reading(at, value))
+    set_to: dict[int, list[tuple[datetime, float]]] = defaultdict(list)
+    for row in session.scalars(
+        select(SetPoint)
+        .where(known(at_seq), SetPoint.tank_id.in_(ids))
+        .order_by(SetPoint.happened_latest, SetPoint.seq)
+    ):
+        set_to[row.tank_id].append((row.happened_latest, row.temperature_c))
+    return _Water(
+        tanks={tank.fact: tank for tank in tanks},
+        readings={tank_id: tuple(listed) for tank_id, listed in read.items()},
+        set_points={tank_id: tuple(dated) for tank_id, dated in set_to.items()},
+    )
+
+
+def _facts(
+    clutch: Clutch,
+    laying: Laying,
+    room: RoomNow,
+    water: _Water,
+    moves: Sequence[EggsMoved],
+    checks: Sequence[ClutchCheck],
+    hatches: Sequence[Hatch],
+    ended: Sequence[ClutchEnded],
+) -> ClutchFacts:
+    places = tuple(
+        EggPlace(
+            move.fact, move.when, move.tank_id, _label(water, move.tank_id), move.why,
+            move.tended_by_pair_id, _was_dark(room, water, move),
+        )
+        for move in moves
+    )  # fmt: skip
+    return ClutchFacts(
+        id=clutch.fact, number=clutch.number, part=clutch.part, laying_id=laying.fact,
+        laid=laying.when, eggs=laying.how_many, surface=laying.surface, laid_note=laying.note,
+        pair_id=laying.pair_id, parents=laying.parents, species_key=laying.species_key,
+        places=places,
+        checks=tuple(_check(row) for row in checks),
+        hatches=tuple(_hatch(row) for row in hatches),
+        ending=_ending(ended[-1]) if ended else None,
+        stays=_stays(places, room, water),
+    )  # fmt: skip
+
+
+def _was_dark(room: RoomNow, water: _Water, move: EggsMoved) -> bool:
+    lights = _lights(room, water, move.tank_id, move.when.middle)
+    return move.when.is_exact and is_dark(move.when.middle, lights, room.room_time)
+
+
+def _lights(room: RoomNow, water: _Water, tank_id: int, at: datetime) -> Lights:
+    tank = water.tanks.get(tank_id)
+    return room.lamps.over(at, tank_id=tank_id, rack=tank.rack if tank is not None else "")
+
+
+def _label(water: _Water, tank_id: int) -> str:
+    tank = water.tanks.get(tank_id)
+    return tank.label if tank is not None else "a tank withdrawn since"
+
+
+def _stays(places: Sequence[EggPlace], room: RoomNow, water: _Water) -> tuple[Stay, ...]:
+    begins = [place.since.middle for place in places]
+    if begins:
+        begins[0] = places[0].since.earliest
+    stays = []
+    for place, begin, end in zip(places, begins, [*begins[1:], None], strict=True):
+        stays.append(
+            Stay(
+                from_at=begin,
+                until_at=None if end is None else max(begin, end),
+                readings=water.readings.get(place.tank_id, ()),
+                set_point_c=water.set_point(place.tank_id, begin),
+                lights=_lights(room, water, place.tank_id, begin),
+                name=place.tank_label,
+            )
+        )
+    return tuple(stays)
+
+
+def _check(row: ClutchCheck) -> Check:
+    return Check(
+        row.fact, row.when, row.check_kind, row.sign, row.seen, _night(row.night_on),
+        row.how_many, row.note,
+    )  # fmt: skip
+
+
+def _hatch(row: Hatch) -> HatchPart:
+    return HatchPart(
+        row.fact, Night(row.night_on), row.when, row.how_many, row.share, row.method,
+        row.found_by_day, row.after_handling, row.hour_known, row.note,
+    )  # fmt: skip
+
+
+def _ending(row: ClutchEnded) -> Ending:
+    return Ending(row.fact, row.when, row.outcome, row.reason)
+
+
+def _night(on: date | None) -> Night | None:
+    return None if on is None else Night(on)
+
+
+def _told_by_checks(checks: Iterable[Check]) -> list[tuple[datetime, Evidence]]:
+    told: list[tuple[datetime, Evidence]] = []
+    for check in checks:
+        at = check.when.latest
+        if check.kind is CheckKind.WATCHED_NONE:
+            told.append((at, NoneBy(check.when.earliest)))
+        elif check.kind is CheckKind.LAMP_ON and check.night is not None:
+            told.append((at, LampOn(check.night)))
+        elif check.kind is CheckKind.SIGN and check.sign in ("dark", "eyes", "silver"):
+            told.append((at, SignSeen(check.when.middle, check.sign, check.seen)))
+    return told
+
+
+def _told_by_moves(places: Sequence[EggPlace]) -> list[tuple[datetime, Evidence]]:
+    # A tile pulled before lights-off hatches that night as it would have; one taken in the
+    # dark of its own night is disturbed and spreads over more evenings.
+    return [
+        (place.since.latest, MovedLate(place.since.middle))
+        for place in places
+        if place.why is EggMove.PULLED and place.in_the_dark
+    ]

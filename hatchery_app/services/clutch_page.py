@@ -1,0 +1,257 @@
+"""What the pages about eggs show: one clutch, the clutches of the room, the pairs that may lay."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from hatchery_app.domain.hatch_forecast import HatchForecast, Moved, what_moved
+from hatchery_app.domain.learned_readiness import Learned
+from hatchery_app.domain.pairing import LinkKind
+from hatchery_app.domain.parents import Parents
+from hatchery_app.domain.species import Species
+from hatchery_app.domain.when import Night, RoomTime, When, night_of
+from hatchery_app.models.broodstock import BroodGroup, Fish, FishPlaced, Pair, PairEnded
+from hatchery_app.models.clutch import Clutch, ClutchEnded, Laying
+from hatchery_app.models.entry import known
+from hatchery_app.models.tank import Tank
+from hatchery_app.services.clutch_facts import ClutchFacts, load_clutch, load_clutches
+from hatchery_app.services.clutch_watch import Watched, watch
+from hatchery_app.services.room import RoomNow
+
+RECENT = 40  # finished clutches shown on the list; older ones stand on their pair's page
+
+
+@dataclass(frozen=True)
+class ClutchSeen:
+    """One clutch as a page shows it: facts, forecast, and who its people are in words."""
+
+    clutch: ClutchFacts
+    species: Species | None
+    parents_said: str
+    tended_by: str
+    forecast: HatchForecast | None
+    laid_night: Night
+    tonight: Night
+
+    @property
+    def night_number(self) -> int:
+        """Which night of this clutch tonight is."""
+        return self.tonight.number(self.laid_night)
+
+
+@dataclass(frozen=True)
+class ClutchPage:
+    """One clutch's page. `moved` says by how much each observation moved the nights."""
+
+    seen: ClutchSeen
+    moved: tuple[Moved, ...]
+    room_time: RoomTime
+    now: datetime
+
+
+@dataclass(frozen=True)
+class ClutchList:
+    """The open clutches, next to hatch first, and the newest finished ones."""
+
+    open: tuple[ClutchSeen, ...]
+    finished: tuple[ClutchSeen, ...]
+    now: datetime
+
+
+@dataclass(frozen=True)
+class PairChoice:
+    """A pair that stands now and may lay: its words, and where it is on the walk."""
+
+    pair_id: int
+    name: str
+    tank_id: int | None
+    tank_label: str
+    last_laid: When | None
+    has_open_clutch: bool
+
+
+def clutch_page(
+    session: Session, library: Mapping[str, Species], *, room: RoomNow, clutch_id: int,
+    now: datetime,
+) -> ClutchPage:  # fmt: skip
+    """One clutch. Raises NotKnown."""
+    clutch = load_clutch(session, room, clutch_id)
+    (watched,) = watch(session, room, library, [clutch], now=_as_of(clutch, now))
+    (seen,) = see(session, room, library, [watched], now)
+    species = library.get(clutch.species_key)
+    moved: tuple[Moved, ...] = ()
+    if species is not None and species.incubation is not None:
+        moved = what_moved(
+            laid=clutch.laid, stays=clutch.stays, room_time=room.room_time,
+            species=species.incubation, learned=watched.learned, evidence=clutch.evidence,
+            now=_as_of(clutch, now),
+        )  # fmt: skip
+    return ClutchPage(seen, moved, room.room_time, now)
+
+
+def clutch_list(
+    session: Session, library: Mapping[str, Species], *, room: RoomNow, now: datetime
+) -> ClutchList:
+    """The room's clutches, in a fixed number of statements."""
+    standing = load_clutches(session, room, open_only=True)
+    finished = load_clutches(session, room, clutch_ids=_newest_finished(session))
+    watched = watch(session, room, library, standing, now=now)
+    watched.sort(key=lambda each: _due(each, now))
+    shown = see(session, room, library, watched, now)
+    over = see(session, room, library, [_unwatched(clutch) for clutch in finished], now)
+    return ClutchList(tuple(shown), tuple(reversed(over)), now)
+
+
+def see(
+    session: Session,
+    room: RoomNow,
+    library: Mapping[str, Species],
+    watched: Sequence[Watched],
+    now: datetime,
+) -> list[ClutchSeen]:
+    """Give each clutch the names of its people. Three statements."""
+    clutches = [each.clutch for each in watched]
+    pairs = pair_names(session, [c.place.tended_by_pair_id for c in clutches])
+    names = fish_names(session, [c.parents for c in clutches])
+    return [
+        _seen(each, room, library, names, pairs, now)
+        for each in watched
+    ]  # fmt: skip
+
+
+def fish_names(session: Session, parents: Iterable[Parents]) -> dict[int, str]:
+    """The names of all fish and groups that these parents name. Two statements."""
+    ids: set[int] = set()
+    for each in parents:
+        ids |= set(each.candidates)
+        ids |= {p.group_id for p in (each.female, each.male) if p.group_id is not None}
+    fish = session.execute(
+        select(Fish.fact_id, Fish.name).where(known(), Fish.fact_id.in_(ids))
+    ).all()
+    groups = session.execute(
+        select(BroodGroup.fact_id, BroodGroup.name).where(known(), BroodGroup.fact_id.in_(ids))
+    ).all()
+    named: dict[int, str] = {fact: name for fact, name in fish if fact is not None}
+    return named | {fact: f"the group {name}" for fact, name in groups if fact is not None}
+
+
+def pair_names(session: Session, pair_ids: Iterable[int | None]) -> dict[int, str]:
+    """Each pair's own name, else its two fish: "Rusk and Tansy". Two statements."""
+    wanted = {pair_id for pair_id in pair_ids if pair_id is not None}
+    pairs = session.scalars(select(Pair).where(known(), Pair.fact_id.in_(wanted))).all()
+    fish_ids = {fish_id for pair in pairs for fish_id in (pair.female_id, pair.male_id)}
+    names = {
+        fact: name
+        for fact, name in session.execute(
+            select(Fish.fact_id, Fish.name).where(known(), Fish.fact_id.in_(fish_ids))
+        )
+        if fact is not None
+    }
+    return {pair.fact: _pair_name(pair, names) for pair in pairs}
+
+
+def pairs_that_may_lay(session: Session) -> tuple[PairChoice, ...]:
+    """The pairs that stand now, in walking order. Six statements."""
+    over = select(PairEnded.pair_id).where(known())
+    pairs = session.scalars(
+        select(Pair).where(known(), Pair.fact_id.not_in(over), Pair.link == LinkKind.PAIR)
+    ).all()
+    ids = [pair.fact for pair in pairs]
+    names = pair_names(session, ids)
+    places = _places(session, [fish for p in pairs for fish in (p.female_id, p.male_id)])
+    tanks = {tank.fact: tank for tank in session.scalars(select(Tank).where(known()))}
+    layings = session.scalars(
+        select(Laying)
+        .where(known(), Laying.pair_id.in_(ids))
+        .order_by(Laying.happened_latest)
+    ).all()
+    standing = set(
+        session.scalars(
+            select(Clutch.laying_id).where(
+                known(),
+                Clutch.fact_id.not_in(select(ClutchEnded.clutch_id).where(known())),
+            )
+        )
+    )
+    choices = []
+    for pair in pairs:
+        own = [laying for laying in layings if laying.pair_id == pair.fact]
+        tank_id = places.get(pair.female_id) or places.get(pair.male_id)
+        tank = tanks.get(tank_id) if tank_id is not None else None
+        choices.append(
+            PairChoice(
+                pair.fact, names[pair.fact], tank_id, tank.label if tank else "",
+                own[-1].when if own else None,
+                any(laying.fact in standing for laying in own),
+            )
+        )  # fmt: skip
+    order = {tank_id: (tank.walk_order, tank.label) for tank_id, tank in tanks.items()}
+    last = (1 << 30, "")
+    return tuple(
+        sorted(choices, key=lambda c: order.get(c.tank_id, last) if c.tank_id else last)
+    )
+
+
+def _pair_name(pair: Pair, names: Mapping[int, str]) -> str:
+    female, male = (names.get(i, "a fish withdrawn since") for i in (pair.female_id, pair.male_id))
+    return pair.name or f"{female} and {male}"
+
+
+def _places(session: Session, fish_ids: Iterable[int]) -> dict[int, int]:
+    rows = session.scalars(
+        select(FishPlaced)
+        .where(known(), FishPlaced.fish_id.in_(list(fish_ids)))
+        .order_by(FishPlaced.happened_latest, FishPlaced.seq)
+    )
+    return {row.fish_id: row.tank_id for row in rows}
+
+
+def _seen(
+    each: Watched,
+    room: RoomNow,
+    library: Mapping[str, Species],
+    names: Mapping[int, str],
+    pairs: Mapping[int, str],
+    now: datetime,
+) -> ClutchSeen:
+    clutch = each.clutch
+    tended = clutch.place.tended_by_pair_id
+    return ClutchSeen(
+        clutch=clutch,
+        species=library.get(clutch.species_key),
+        parents_said=clutch.parents.said(names),
+        tended_by=pairs.get(tended, "") if tended not in (None, clutch.pair_id) else "",
+        forecast=each.forecast,
+        laid_night=night_of(clutch.laid.earliest, clutch.stays[0].lights, room.room_time),
+        tonight=night_of(now, clutch.stays[-1].lights, room.room_time),
+    )
+
+
+def _unwatched(clutch: ClutchFacts) -> Watched:
+    return Watched(clutch, None, Learned())
+
+
+def _as_of(clutch: ClutchFacts, now: datetime) -> datetime:
+    """A finished clutch is forecast as it stood when it ended."""
+    return now if clutch.ending is None else min(now, clutch.ending.when.latest)
+
+
+def _due(each: Watched, now: datetime) -> tuple[bool, float, int]:
+    forecast = each.forecast
+    if forecast is None or forecast.likeliest is None:
+        return (True, 0.0, each.clutch.number)
+    nights = forecast.likeliest.number(forecast.tonight)
+    return (False, float(nights), each.clutch.number)
+
+
+def _newest_finished(session: Session) -> list[int]:
+    ids = session.scalars(
+        select(Clutch.fact_id)
+        .where(known(), Clutch.fact_id.in_(select(ClutchEnded.clutch_id).where(known())))
+        .order_by(Clutch.number.desc())
+        .limit(RECENT)
+    )
+    return [fact for fact in ids if fact is not None]

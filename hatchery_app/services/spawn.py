@@ -1,0 +1,144 @@
+"""A laying is recorded: eggs, when, by whom. It makes the clutch that everything else is about."""
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+
+from hatchery_app.domain.clutch import EggMove
+from hatchery_app.domain.errors import NotKnown, RuleBroken
+from hatchery_app.domain.how_many import HowMany
+from hatchery_app.domain.parents import Parent, Parents
+from hatchery_app.domain.when import When
+from hatchery_app.models.broodstock import Fish, FishLeft, FishPlaced, Pair
+from hatchery_app.models.clutch import Clutch, EggsMoved, Laying
+from hatchery_app.models.columns import number_columns
+from hatchery_app.models.entry import known
+from hatchery_app.models.parents import parent_columns
+from hatchery_app.models.tank import Tank
+from hatchery_app.services.recording import Book, use_case
+
+UNKNOWN_EGGS = HowMany.unknown()
+
+
+@use_case
+def record_laying(
+    book: Book,
+    *,
+    pair_id: int,
+    when: When,
+    eggs: HowMany = UNKNOWN_EGGS,
+    surface: str = "",
+    tank_id: int | None = None,
+    note: str = "",
+) -> int:
+    """A pair laid. Returns the clutch. Parents are the pair's two fish, from now on the clutch's
+    own; the tank is the female's unless said."""
+    pair = book.find(Pair, pair_id, "That pair does not stand in this room's records.")
+    if pair.happened_earliest > when.latest:
+        raise RuleBroken(
+            "The pair cannot have laid before it was put together.", field="at_on"
+        )
+    _check_alive(book, (pair.female_id, pair.male_id), when)
+    female = book.find(Fish, pair.female_id)
+    place = tank_id or _tank_of(book.session, pair.female_id, pair.male_id)
+    if place is None:
+        raise RuleBroken("Say in which tank the eggs are: the pair has none.", field="tank_id")
+    parents = Parents(Parent.fish(pair.female_id), Parent.fish(pair.male_id))
+    return lay(
+        book, when=when, tank_id=place, parents=parents, species_key=female.species_key,
+        eggs=eggs, surface=surface, pair_id=pair_id, note=note,
+    )  # fmt: skip
+
+
+@use_case
+def record_laying_without_pair(
+    book: Book,
+    *,
+    tank_id: int,
+    species_key: str,
+    when: When,
+    parents: Parents,
+    eggs: HowMany = UNKNOWN_EGGS,
+    surface: str = "",
+    note: str = "",
+) -> int:
+    """Eggs of a group, or of parents known in part or not at all. Returns the clutch."""
+    return lay(
+        book, when=when, tank_id=tank_id, parents=parents, species_key=species_key, eggs=eggs,
+        surface=surface, pair_id=None, note=note,
+    )  # fmt: skip
+
+
+def lay(
+    book: Book,
+    *,
+    when: When,
+    tank_id: int,
+    parents: Parents,
+    species_key: str,
+    eggs: HowMany,
+    surface: str,
+    pair_id: int | None,
+    note: str,
+) -> int:
+    """Write the laying, its clutch and where it lies. For use inside a use case."""
+    book.find(Tank, tank_id, "That tank does not stand in this room's records.")
+    if not species_key:
+        raise RuleBroken(
+            "Say first what species the fish is thought to be: the nights depend on it.",
+            field="species_key",
+        )
+    laying = book.enter(
+        Laying(
+            pair_id=pair_id, tank_id=tank_id, species_key=species_key, surface=surface.strip(),
+            **parent_columns(parents), **number_columns(eggs),
+        ),
+        when=when,
+        note=note,
+    )  # fmt: skip
+    clutch = book.enter(
+        Clutch(laying_id=laying.fact, number=next_number(book.session)), when=when
+    )
+    book.enter(
+        EggsMoved(
+            clutch_id=clutch.fact, tank_id=tank_id, why=EggMove.LAID, tended_by_pair_id=pair_id
+        ),
+        when=when,
+    )
+    return clutch.fact
+
+
+def next_number(session: Session) -> int:
+    """The next clutch's number. Withdrawn ones keep theirs: a label on a tile outlives a row."""
+    return (session.scalar(select(func.max(Clutch.number))) or 0) + 1
+
+
+def _check_alive(book: Book, fish_ids: tuple[int, ...], when: When) -> None:
+    left = book.session.scalars(
+        select(FishLeft).where(known(), FishLeft.fish_id.in_(fish_ids))
+    ).first()
+    if left is not None and left.happened_latest < when.earliest:
+        name = book.find(Fish, left.fish_id).name
+        raise RuleBroken(
+            f"{name} was no longer here then ({left.door}). Choose another pair, or correct the "
+            "day.",
+            field="pair_id",
+        )
+
+
+def _tank_of(session: Session, *fish_ids: int) -> int | None:
+    for fish_id in fish_ids:
+        found = session.scalars(
+            select(FishPlaced.tank_id)
+            .where(known(), FishPlaced.fish_id == fish_id)
+            .order_by(FishPlaced.happened_latest.desc(), FishPlaced.seq.desc())
+            .limit(1)
+        ).first()
+        if found is not None:
+            return found
+    return None
+
+
+def pair_must_stand(session: Session, pair_id: int) -> None:
+    """Raises NotKnown where no such pair is recorded."""
+    if session.scalar(select(Pair.seq).where(known(), Pair.fact_id == pair_id)) is None:
+        raise NotKnown("That pair does not stand in this room's records.")

@@ -1,0 +1,364 @@
+"""A clutch in words and drawings."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from markupsafe import Markup
+
+from hatchery_app.domain.clutch import CheckKind, EggMove
+from hatchery_app.domain.hatch_forecast import HatchForecast, NightChance
+from hatchery_app.domain.when import Night, RoomTime, say_date, say_when
+from hatchery_app.services.clutch_facts import Check, ClutchFacts, EggPlace, HatchPart
+from hatchery_app.services.clutch_page import ClutchList, ClutchPage, ClutchSeen
+from hatchery_app.web.drawing import life_line, ten_eggs
+from hatchery_app.web.drawing.canvas import Numbers
+
+SHOWN_AHEAD = 4  # nights that fit a tablet's column; the page of one clutch shows 14
+HALF_A_TENTH = 0.05
+
+
+@dataclass(frozen=True)
+class CameLine:
+    """One thing that happened to the eggs; `fact_id` leads to its entry."""
+
+    when: str
+    what: str
+    note: str
+    fact_id: int
+
+
+@dataclass(frozen=True)
+class ClutchLine:
+    """A clutch in a list: what to do about it, why, and its next nights."""
+
+    id: int
+    name: str
+    parents: str
+    place: str
+    be: str
+    said: str
+    nights: Markup
+    numbers: Numbers | None
+
+
+@dataclass(frozen=True)
+class ListPage:
+    """The clutches of the room."""
+
+    heading: str
+    open: tuple[ClutchLine, ...]
+    finished: tuple[ClutchLine, ...]
+
+
+@dataclass(frozen=True)
+class ShowPage:
+    """One clutch. `answers_open`: eggs may be left, so that something can be said of them."""
+
+    heading: str
+    id: int
+    beside: str
+    be: str
+    window: str
+    facts: tuple[tuple[str, str], ...]
+    nights: Markup
+    numbers: Numbers | None
+    reasons: tuple[str, ...]
+    moved: tuple[str, ...]
+    narrows: str
+    life: Markup
+    life_numbers: Numbers
+    came: tuple[CameLine, ...]
+    is_open: bool
+
+
+@dataclass(frozen=True)
+class ClutchFormPage:
+    """A form about one clutch, with what the keeper wants to know while filling it."""
+
+    heading: str
+    id: int
+    name: str
+    tonight: str
+    form: Any
+    part: str
+
+
+def listed(answer: ClutchList, room_time: RoomTime) -> ListPage:
+    """The list's words."""
+    return ListPage(
+        "Clutches",
+        tuple(line(seen, room_time) for seen in answer.open),
+        tuple(line(seen, room_time) for seen in answer.finished),
+    )
+
+
+def line(seen: ClutchSeen, room_time: RoomTime) -> ClutchLine:
+    """One clutch in a list."""
+    nights = eggs_of(seen.forecast, SHOWN_AHEAD)
+    return ClutchLine(
+        id=seen.clutch.id,
+        name=seen.clutch.name,
+        parents=seen.parents_said,
+        place=seen.clutch.place.tank_label,
+        be=be_there(seen),
+        said=said_shortly(seen, room_time),
+        nights=ten_eggs.row_of_nights(nights, f"Nights of {seen.clutch.name}")
+        if nights else Markup(""),
+        numbers=ten_eggs.numbers(nights, seen.clutch.name) if nights else None,
+    )  # fmt: skip
+
+
+def shown(page: ClutchPage) -> ShowPage:
+    """One clutch's page."""
+    seen, room_time = page.seen, page.room_time
+    nights = eggs_of(seen.forecast, 14, past=True)
+    life = _life(page)
+    forecast = seen.forecast
+    return ShowPage(
+        heading=f"{seen.clutch.name} · {seen.parents_said}",
+        id=seen.clutch.id,
+        beside=f"laid {say_when(seen.clutch.laid, room_time)}",
+        be=be_there(seen),
+        window=window_said(seen),
+        facts=_facts(seen, room_time),
+        nights=ten_eggs.row_of_nights(nights, "The nights it may hatch") if nights else Markup(""),
+        numbers=ten_eggs.numbers(nights, "The nights it may hatch") if nights else None,
+        reasons=forecast.reasons if forecast else (),
+        moved=tuple(_moved_said(m.words, m.nights_later) for m in page.moved),
+        narrows=forecast.narrows if forecast else "",
+        life=life_line.life_line(life),
+        life_numbers=life_line.numbers(life),
+        came=came(seen.clutch, room_time),
+        is_open=seen.clutch.is_open,
+    )
+
+
+def form(page: ClutchPage, form: Any, heading: str, part: str) -> ClutchFormPage:
+    """A form about a clutch."""
+    return ClutchFormPage(
+        heading, page.seen.clutch.id, f"{page.seen.clutch.name}, {page.seen.parents_said}",
+        tonight_said(page.seen), form, part,
+    )  # fmt: skip
+
+
+def tonight_said(seen: ClutchSeen) -> str:
+    """ "Tonight is the night of Thu 19 Nov, night 5. Expected: night 6–8, most likely 7"."""
+    said = f"Tonight is the night of {seen.tonight.said(seen.laid_night)}."
+    forecast = seen.forecast
+    if forecast is not None and forecast.window_said:
+        said += f" Expected: {forecast.window_said}."
+    return said
+
+
+def pulled_early(page: ClutchPage, why: EggMove) -> str:
+    """A warning where a tile was pulled before the first night it is expected on; else ""."""
+    forecast = page.seen.forecast
+    if why is not EggMove.PULLED or forecast is None or forecast.prepare_from is None:
+        return ""
+    first = forecast.prepare_from
+    if page.seen.tonight >= first:
+        return ""
+    return (
+        f"Pulled, and written down. {tonight_said(page.seen)} The first night to prepare for is "
+        f"{first.said(page.seen.laid_night)}: this is early."
+    )
+
+
+def be_there(seen: ClutchSeen) -> str:
+    """What the forecast asks of the keeper tonight, in two or three words."""
+    clutch, forecast = seen.clutch, seen.forecast
+    if clutch.ending is not None:
+        return str(clutch.ending.outcome)
+    if forecast is None:
+        return "carried" if seen.species is not None and seen.species.brood is not None else ""
+    if forecast.unknown is not None or forecast.very_late:
+        return "look at the eggs"
+    if forecast.part_hatched:
+        return "the rest tonight"
+    if forecast.chance_tonight >= 0.25 or forecast.overdue:
+        return "be there"
+    if forecast.prepare_from is not None and forecast.tonight >= forecast.prepare_from:
+        return "prepare"
+    return ""
+
+
+def said_shortly(seen: ClutchSeen, room_time: RoomTime) -> str:
+    """Where it stands, in one line: the night, what it rests on, from when to watch."""
+    if seen.clutch.ending is not None:
+        return f"{_hatched_said(seen.clutch)}, {say_when(seen.clutch.ending.when, room_time)}"
+    parts = [f"night {seen.night_number}" if seen.night_number >= 0 else ""]
+    forecast = seen.forecast
+    if forecast is not None and forecast.unknown is not None:
+        parts.append(forecast.unknown)
+    elif forecast is not None:
+        parts += list(forecast.reasons[:1])
+        tonight = forecast.on(forecast.tonight)
+        if tonight is not None and forecast.chance_tonight >= HALF_A_TENTH:
+            parts.append(f"watch from {room_time.local(tonight.watch_from):%H:%M}")
+        elif forecast.prepare_from is not None and forecast.prepare_from > forecast.tonight:
+            parts.append(f"prepare from {forecast.prepare_from.said()}")
+    return " · ".join(part for part in parts if part)
+
+
+def eggs_of(
+    forecast: HatchForecast | None, ahead: int, *, past: bool = False
+) -> list[ten_eggs.NightChance]:
+    """The next nights as ten eggs each; with `past`, the nights gone that may have been it."""
+    if forecast is None or forecast.unknown is not None:
+        return []
+    shown = [night for night in forecast.nights if night.night >= forecast.tonight][:ahead]
+    while len(shown) > SHOWN_AHEAD and shown[-1].chance < HALF_A_TENTH / 10:
+        shown.pop()
+    if past:
+        shown = [n for n in forecast.nights
+                 if n.night < forecast.tonight and n.chance >= HALF_A_TENTH] + shown  # fmt: skip
+    return [_egg_night(night, forecast) for night in shown]
+
+
+def _egg_night(night: NightChance, forecast: HatchForecast) -> ten_eggs.NightChance:
+    tonight = night.night == forecast.tonight
+    return ten_eggs.NightChance(
+        label="tonight" if tonight else night.night.said(),
+        chance=night.chance,
+        next=tonight,
+        past=night.night < forecast.tonight,
+        said="lamp on" if night.lamp_on else _said(night, forecast),
+    )
+
+
+def _said(night: NightChance, forecast: HatchForecast) -> str:
+    if forecast.in_tenths or night.chance < HALF_A_TENTH:
+        return ""
+    return f"{round(night.chance * 100)} of 100"
+
+
+def window_said(seen: ClutchSeen) -> str:
+    """The window, or why there is none."""
+    forecast = seen.forecast
+    if seen.clutch.ending is not None:
+        return _hatched_said(seen.clutch)
+    if forecast is None:
+        return "This species is not forecast by the night."
+    return forecast.unknown or f"{forecast.window_said}, {_window_chance(forecast)}"
+
+
+def _window_chance(forecast: HatchForecast) -> str:
+    return f"{round(forecast.window_chance * 10)} of 10 such clutches"
+
+
+def _hatched_said(clutch: ClutchFacts) -> str:
+    ending = str(clutch.ending.outcome) if clutch.ending else ""
+    if not clutch.hatches:
+        return ending
+    nights = sorted({part.night for part in clutch.hatches})
+    return "hatched the night of " + " and ".join(night.said() for night in nights)
+
+
+def _facts(seen: ClutchSeen, room_time: RoomTime) -> tuple[tuple[str, str], ...]:
+    clutch = seen.clutch
+    eggs = [check for check in clutch.checks if check.kind is CheckKind.EGGS]
+    pairs = [
+        ("tonight", "" if clutch.ending else f"night {seen.night_number}"),
+        ("parents", seen.parents_said),
+        ("tended by", seen.tended_by),
+        ("where", clutch.place.tank_label),
+        ("laid", say_when(clutch.laid, room_time) + (" · from memory" if clutch.laid.from_memory
+                                                     else "")),
+        ("eggs", clutch.eggs.said()),
+        ("eggs left", f"{eggs[-1].number.said()}, {say_when(eggs[-1].when, room_time)}"
+         if eggs else ""),
+        ("on", clutch.surface),
+        ("species", seen.species.scientific_name if seen.species else "not known"),
+    ]  # fmt: skip
+    return tuple((word, what) for word, what in pairs if what)
+
+
+def came(clutch: ClutchFacts, room_time: RoomTime) -> tuple[CameLine, ...]:
+    """What came, newest first."""
+    told = [(clutch.laid.latest, clutch.laid, "laid", clutch.laid_note, clutch.laying_id)]
+    told += [(c.when.latest, c.when, _check_said(c), c.note, c.fact_id) for c in clutch.checks]
+    told += [(p.since.latest, p.since, _place_said(p), "", p.fact_id) for p in clutch.places[1:]]
+    told += [(h.when.latest, h.when, _hatch_said(h), h.note, h.fact_id) for h in clutch.hatches]
+    if clutch.ending is not None:
+        ending = clutch.ending
+        told.append(
+            (ending.when.latest, ending.when, str(ending.outcome), ending.reason, ending.fact_id)
+        )
+    told.sort(key=lambda row: (row[0], row[4]), reverse=True)
+    return tuple(
+        CameLine(say_when(when, room_time), what, note, fact_id)
+        for _at, when, what, note, fact_id in told
+    )
+
+
+def _check_said(check: Check) -> str:
+    match check.kind:
+        case CheckKind.SIGN:
+            return f"{check.sign} seen" if check.seen else f"no {check.sign} yet"
+        case CheckKind.EGGS:
+            return f"eggs left: {check.number.said()}"
+        case CheckKind.LOSSES:
+            return f"eggs lost: {check.number.said()}"
+        case CheckKind.WATCHED_NONE:
+            return f"watched, none hatched by then{_of_night(check.night)}"
+        case CheckKind.LAMP_ON:
+            return f"a lamp was on{_of_night(check.night)}"
+        case _:
+            return str(check.kind)
+
+
+def _of_night(night: Night | None) -> str:
+    return f" (night of {say_date(night.evening)})" if night is not None else ""
+
+
+def _place_said(place: EggPlace) -> str:
+    return f"{place.why}, to {place.tank_label}"
+
+
+def _hatch_said(part: HatchPart) -> str:
+    said = f"{part.share or 'hatched'}, {part.number.said()}" if part.number.is_known else (
+        f"{part.share} hatched" if part.share else "hatched, number not known"
+    )  # fmt: skip
+    marks = [word for word, so in (("found by day", part.found_by_day),
+                                   ("after handling", part.after_handling)) if so]  # fmt: skip
+    return f"{said}, night of {say_date(part.night.evening)}" + (
+        f" ({', '.join(marks)})" if marks else ""
+    )
+
+
+def _moved_said(words: str, nights_later: float) -> str:
+    if abs(nights_later) < HALF_A_TENTH:
+        return f"{words}: moved nothing"
+    way = "later" if nights_later > 0 else "earlier"
+    return f"{words}: {abs(nights_later):.1f} nights {way}"
+
+
+def _life(page: ClutchPage) -> life_line.LifeLine:
+    clutch, room_time = page.seen.clutch, page.room_time
+    marks = [_mark(clutch.laid.middle, "laid", life_line.Happening.LAID, room_time)]
+    marks += _signs(clutch.checks, room_time)
+    marks += [_mark(place.since.middle, str(place.why), life_line.Happening.MOVE, room_time)
+              for place in clutch.places[1:]]  # fmt: skip
+    marks += [_mark(part.when.middle, "hatch", life_line.Happening.HATCH, room_time)
+              for part in clutch.hatches]  # fmt: skip
+    end = page.now
+    if clutch.ending is not None:
+        end = clutch.ending.when.latest
+        marks.append(_mark(end, str(clutch.ending.outcome), life_line.Happening.END, room_time))
+    return life_line.LifeLine(
+        clutch.name, tuple(marks), (), max(end, clutch.laid.latest),
+        "ended" if clutch.ending else f"now, night {page.seen.night_number}",
+    )  # fmt: skip
+
+
+def _mark(at: Any, label: str, kind: life_line.Happening, room_time: RoomTime) -> life_line.Mark:
+    return life_line.Mark(at, label, kind, f"{say_date(room_time.local(at).date())}")
+
+
+def _signs(checks: Sequence[Check], room_time: RoomTime) -> list[life_line.Mark]:
+    return [
+        _mark(check.when.middle, check.sign, life_line.Happening.SIGN, room_time)
+        for check in checks
+        if check.kind is CheckKind.SIGN and check.seen
+    ]

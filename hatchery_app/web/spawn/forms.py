@@ -1,0 +1,88 @@
+"""What can be said of a laying; all of it can be left as it stands."""
+
+from wtforms import RadioField, SelectField, StringField
+from wtforms.validators import Length, Optional
+
+from hatchery_app.domain.egg_area import Patch, by_squares
+from hatchery_app.domain.errors import RuleBroken
+from hatchery_app.domain.how_many import HowMany, parse
+from hatchery_app.web.entry_form import EntryForm, reads
+from hatchery_app.web.when_fields import WhenFields
+
+WRITTEN, SQUARES = "written", "squares"
+SURFACES = ("tile", "pot", "rock", "glass", "pipe")
+
+
+class EggsFields:
+    """Mix into an EntryForm: an egg number with the way it was got."""
+
+    eggs_how = RadioField(
+        "How the eggs were numbered",
+        choices=[(WRITTEN, "As written"), (SQUARES, "Squares and area")],
+        default=WRITTEN,
+        validators=[Optional()],
+    )
+    eggs = StringField(
+        "Eggs", description="450, about 500, >300, 400-500 or ? — may stay empty",
+        validators=[Optional(), Length(max=60), reads(lambda text: parse(text, "eggs"))],
+    )  # fmt: skip
+    squares = StringField(
+        "Eggs in each 1 cm² square", description="three or more squares: 38, 41, 35",
+        validators=[Optional(), Length(max=120)],
+    )  # fmt: skip
+    patch = StringField(
+        "Patch, length × width in cm", description="an oval: 5.2 x 4.8",
+        validators=[Optional(), Length(max=40)],
+    )  # fmt: skip
+
+    def read_eggs(self) -> HowMany:
+        """The number as said. Raises RuleBroken beside the field it is about."""
+        if self.eggs_how.data == SQUARES:
+            length_cm, width_cm = _two_lengths(self.patch.data or "")
+            counts = _counts(self.squares.data or "")
+            return by_squares(counts, patch=Patch(length_cm, width_cm)).number
+        return parse(self.eggs.data or "", "eggs")
+
+
+class SpawnForm(EntryForm, WhenFields, EggsFields):
+    """A laying of one pair."""
+
+    surface = StringField(
+        "On what", description="tile, pot, rock …", validators=[Optional(), Length(max=80)]
+    )
+    tank_id = SelectField("Tank", coerce=int, validators=[Optional()], validate_choice=False)
+
+
+class OtherSpawnForm(SpawnForm):
+    """A laying whose parents are known in part or not at all."""
+
+    species_key = SelectField("Species", validate_choice=False)
+    parents_said = SelectField(
+        "Parents",
+        choices=[("unknown", "not known"), ("wild", "wild"), ("bought", "bought as eggs")],
+        description="Two fish that are known lay as a pair: choose the pair instead.",
+    )
+    claim = StringField("What the seller said", validators=[Optional(), Length(max=200)])
+
+
+def _counts(text: str) -> list[int]:
+    parts = text.replace(";", " ").replace(",", " ").split()
+    if not parts or not all(part.isascii() and part.isdigit() for part in parts):
+        raise RuleBroken(
+            "Write the eggs of each square, with spaces or commas between: 38, 41, 35.",
+            field="squares",
+        )
+    return [int(part) for part in parts]
+
+
+def _two_lengths(text: str) -> tuple[float, float]:
+    parts = text.lower().replace("×", "x").replace("cm", "").replace(",", ".").split("x")
+    try:
+        length_cm, width_cm = (float(part) for part in parts)
+    except ValueError as reason:
+        raise RuleBroken(
+            "Write the patch as length x width in cm: 5.2 x 4.8.", field="patch"
+        ) from reason
+    if not (0 < length_cm <= 100 and 0 < width_cm <= 100):
+        raise RuleBroken("A patch of eggs is between 0 and 100 cm across.", field="patch")
+    return length_cm, width_cm

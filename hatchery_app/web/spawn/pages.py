@@ -1,0 +1,73 @@
+"""The taps that record a laying."""
+
+from flask import g, render_template, url_for
+from werkzeug.wrappers import Response
+
+from hatchery_app.database import session as records
+from hatchery_app.domain.parents import Parent, Parents
+from hatchery_app.services import clutch_page, spawn, tank
+from hatchery_app.services.library import library
+from hatchery_app.web.entry_form import EntryForm, take
+from hatchery_app.web.spawn import presenter
+from hatchery_app.web.spawn.forms import OtherSpawnForm, SpawnForm
+from hatchery_app.web.when_fields import default_days
+
+
+def choose() -> str:
+    """Second tap: which pair laid."""
+    pairs = clutch_page.pairs_that_may_lay(records)
+    return render_template("spawn/list.html", page=presenter.choose(pairs, g.room.room_time))
+
+
+def record(pair_id: int) -> Response | str | tuple[str, int]:
+    """Third tap: just now, eggs unknown; or more of it."""
+    spawn.pair_must_stand(records, pair_id)
+    form = SpawnForm()
+    _offer_tanks(form, "where the pair is")
+    default_days(form, g.now)
+    name = clutch_page.pair_names(records, [pair_id])[pair_id]
+    return take(
+        form,
+        record=lambda posting: spawn.record_laying(
+            records, posting=posting, pair_id=pair_id, when=form.read_when(),
+            eggs=form.read_eggs(), surface=form.surface.data or "",
+            tank_id=form.tank_id.data or None, note=form.note.data or "",
+        ),
+        then=lambda clutch_id: url_for("clutch.show", clutch_id=clutch_id),
+        show=lambda: render_template("spawn/form.html", page=presenter.laying(form, name)),
+        said=f"{name}: the laying is written down.",
+    )  # fmt: skip
+
+
+def other() -> Response | str | tuple[str, int]:
+    """Eggs without a pair: of parents not known, wild, or bought."""
+    form = OtherSpawnForm()
+    _offer_tanks(form, "")
+    form.species_key.choices = [("", "choose")] + [
+        (key, each.scientific_name) for key, each in sorted(library().items())
+    ]
+    default_days(form, g.now)
+    parent = _parent_of(form)
+    return take(
+        form,
+        record=lambda posting: spawn.record_laying_without_pair(
+            records, posting=posting, tank_id=form.tank_id.data or 0,
+            species_key=form.species_key.data or "", when=form.read_when(),
+            parents=Parents(parent, parent), eggs=form.read_eggs(),
+            surface=form.surface.data or "", note=form.note.data or "",
+        ),
+        then=lambda clutch_id: url_for("clutch.show", clutch_id=clutch_id),
+        show=lambda: render_template("spawn/other_form.html", page=presenter.other(form)),
+        said="The laying is written down.",
+    )  # fmt: skip
+
+
+def _parent_of(form: OtherSpawnForm) -> Parent:
+    claim = form.claim.data or ""
+    said = {"wild": Parent.wild(claim), "bought": Parent.bought(claim)}
+    return said.get(form.parents_said.data or "", Parent.unknown())
+
+
+def _offer_tanks(form: EntryForm, blank: str) -> None:
+    listed = tank.tank_choices(records)
+    form.tank_id.choices = [(0, blank or "choose")] + [(t.tank_id, t.label) for t in listed]
