@@ -21,8 +21,8 @@ from hatchery_app.web.drawing.canvas import (
     text,
 )
 
-WIDE, NARROW = (720.0, 240.0), (358.0, 220.0)
-LEFT, RIGHT, TOP, FOOT = 52.0, 12.0, 30.0, 32.0
+WIDE, NARROW = (600.0, 230.0), (358.0, 220.0)
+LEFT, RIGHT, TOP, FOOT = 46.0, 8.0, 40.0, 30.0
 
 
 @dataclass(frozen=True)
@@ -93,7 +93,7 @@ def _drawn(chart: Curve, width: float, height: float) -> Markup:
         *_ground(chart, steps, up, width),
         *(_bars(points, across, up) if chart.bars else _line(points, across, up)),
         *_days(points, across, width, height),
-        text(0, 14, chart.unit, "d-soft"),
+        text(0, 22, chart.unit, "d-soft"),
     ]
     return svg(width, height, chart.name, parts)
 

@@ -10,6 +10,7 @@ from enum import StrEnum
 from markupsafe import Markup
 
 from hatchery_app.web.drawing.canvas import (
+    BOLD_WIDTH,
     LANE_HEIGHT,
     Label,
     Numbers,
@@ -26,7 +27,7 @@ from hatchery_app.web.drawing.canvas import (
 )
 
 WIDE, NARROW = 1120.0, 358.0
-COUNTS_HEIGHT = 96.0
+COUNTS_HEIGHT = 108.0
 
 
 class Happening(StrEnum):
@@ -111,7 +112,7 @@ def numbers(life: LifeLine) -> Numbers:
 def _drawn(life: LifeLine, width: float) -> Markup:
     first = min([mark.at for mark in life.marks] + [count.at for count in life.counts])
     scale = Scale(first.timestamp(), life.today_at.timestamp(), 10.0, width - 10)
-    axis = (COUNTS_HEIGHT if life.counts else 0.0) + 34
+    axis = (COUNTS_HEIGHT if life.counts else 0.0) + 46
     below, lanes = _marks(life.marks, scale, axis, width)
     parts = [
         *_counts(life.counts, scale, axis, width),
@@ -129,9 +130,9 @@ def _marks(
     labels = [Label(scale(mark.at.timestamp()) - 4, mark.label) for mark in ordered]
     placed = place_labels(labels, width)
     words, leads = [], []
-    for mark, one in zip(ordered, placed, strict=True):
-        x, level = scale(mark.at.timestamp()), axis + 28 + one.lane * LANE_HEIGHT
-        if one.lane:
+    for one in placed:
+        x, level = max(0.0, one.label.at), axis + 28 + one.lane * LANE_HEIGHT
+        if one.led:
             leads.append(line(x, axis + 8, x, level - 13, "d-lead"))
         words.append(text(one.left, level, one.label.text))
     bands = [_shape(mark, scale, axis) for mark in ordered if mark.until_at]
@@ -164,7 +165,7 @@ def _counts(
         return []
     ordered = sorted(counts, key=lambda count: count.at)
     # The foot of this scale is zero fish: a curve that falls to half stands half as high.
-    up = Scale(0, max(1, *(count.most for count in ordered)), axis - 14, axis - COUNTS_HEIGHT + 8)
+    up = Scale(0, max(1, *(count.most for count in ordered)), axis - 14, axis - COUNTS_HEIGHT + 18)
     xs = [scale(count.at.timestamp()) for count in ordered]
     upper = [(x, up(count.most)) for x, count in zip(xs, ordered, strict=True)]
     lower = [(x, up(count.least)) for x, count in zip(xs, ordered, strict=True)]
@@ -191,12 +192,12 @@ def _count_words(
     words = []
     for place in sorted({0, last}):
         label = Label(best[place][0] - 4, ordered[place].said)
-        left = max(0.0, min(label.at, width - label.width))
-        words.append((left, left + label.width, upper[place][1] - 9, label.text))
+        wide = len(label.text) * BOLD_WIDTH
+        left = max(0.0, min(label.at, width - wide))
+        words.append((left, left + wide, upper[place][1] - 9, label.text))
     if len(words) == 2 and words[1][0] < words[0][1] + 12:
-        words = [(0.0, 0.0, words[0][2], words[0][3]), (width, width, words[0][2], words[1][3])]
         return [
-            text(words[0][0], words[0][2], words[0][3], "d-strong"),
+            text(0, words[0][2], words[0][3], "d-strong"),
             text(width, words[0][2], words[1][3], "d-strong", anchor="end"),
         ]
     return [text(left, level, said, "d-strong") for left, _, level, said in words]
@@ -205,5 +206,5 @@ def _count_words(
 def _today(life: LifeLine, axis: float, width: float) -> list[Markup]:
     return [
         line(width - 10, axis - 14, width - 10, axis + 8, "d-now"),
-        text(width, 14, life.today_label, "d-soft", anchor="end"),
+        text(width, 22, life.today_label, "d-soft", anchor="end"),
     ]

@@ -27,7 +27,7 @@ from hatchery_app.web.drawing.canvas import (
 )
 
 WIDE, NARROW = 1120.0, 358.0
-AXIS = 46.0
+AXIS = 54.0
 MOST_LANES = 3
 
 
@@ -105,7 +105,7 @@ def _drawn(pair: Rhythm, clutches: Sequence[ClutchMark], width: float) -> Markup
     begins = clutches[0].laid_at if clutches else pair.today_at
     scale = Scale(begins.timestamp(), max(ends).timestamp(), 10, width - 12)
     today = scale(pair.today_at.timestamp())
-    words, lanes = _words(clutches, scale, width)
+    words, lanes = _words(clutches, scale, width, today)
     parts = [
         line(10, AXIS, today, AXIS, "d-lead"),
         *_window(pair, scale, width),
@@ -124,15 +124,19 @@ def _window(pair: Rhythm, scale: Scale, width: float) -> list[Markup]:
     return [
         box(left, AXIS - 12, max(4.0, right - left), 24, "d-band"),
         line(left, AXIS, right, AXIS, "d-ahead"),
-        text(min(width, right), 16, "next spawn", "d-soft", anchor="end"),
+        text(min(width, right), 22, "next spawn", "d-soft", anchor="end"),
     ]
 
 
 def _clutch(clutch: ClutchMark, scale: Scale, today: float) -> list[Markup]:
     """From laying to the empty nest as a thick thread; its end has the outcome's shape."""
     laid = scale(clutch.laid_at.timestamp())
-    end = today if clutch.empty_at is None else scale(clutch.empty_at.timestamp())
+    end = _end(clutch, scale, today)
     return [line(laid, AXIS, end, AXIS, "d-thread"), _shape(clutch.outcome, end)]
+
+
+def _end(clutch: ClutchMark, scale: Scale, today: float) -> float:
+    return today if clutch.empty_at is None else scale(clutch.empty_at.timestamp())
 
 
 def _shape(outcome: Outcome, x: float) -> Markup:
@@ -165,10 +169,10 @@ def _gaps(clutches: Sequence[ClutchMark], scale: Scale) -> list[Markup]:
 
 
 def _words(
-    clutches: Sequence[ClutchMark], scale: Scale, width: float
+    clutches: Sequence[ClutchMark], scale: Scale, width: float, today: float
 ) -> tuple[list[Markup], int]:
     """The outcome under each clutch; where they would crowd, one line that explains the shapes."""
-    labels = [Label(scale(each.laid_at.timestamp()), each.outcome.value) for each in clutches]
+    labels = [Label(_end(each, scale, today) - 8, each.outcome.value) for each in clutches]
     placed = place_labels(labels, width)
     if lanes_used(placed) > MOST_LANES:
         return _key(clutches, width)

@@ -16,7 +16,7 @@ from hatchery_app.web.drawing.canvas import Numbers, box, circle, line, link, pa
 
 WIDTH = 1160
 STOP_WIDTH = 116
-LINE_HEIGHT = 112
+LINE_HEIGHT = 108
 LETTERS_A_LINE = 14
 
 

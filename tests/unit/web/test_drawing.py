@@ -103,6 +103,20 @@ def test_labels_on_a_line_never_collide_and_stay_inside_it() -> None:
     assert canvas.lanes_used(placed) > 1
 
 
+def test_no_lead_runs_through_the_words_of_another_mark() -> None:
+    labels = [canvas.Label(at, "brine shrimp") for at in (0, 30, 38, 120, 128, 136, 330, 345)]
+    placed = canvas.place_labels(labels, 358)
+    assert not any(
+        other.covers(one.label.at)
+        for one in placed
+        for other in placed
+        if one.led and other.lane < one.lane
+    )
+    inside = [one for one in placed if one.left == one.label.at and one.lane > 0]
+    assert inside
+    assert all(one.led for one in inside)
+
+
 def test_a_lone_label_stays_in_the_nearest_lane() -> None:
     placed = canvas.place_labels([canvas.Label(10, "laid"), canvas.Label(200, "eyes")], 358)
     assert [one.lane for one in placed] == [0, 0]
