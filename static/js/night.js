@@ -5,6 +5,7 @@
   const root = document.documentElement;
   const { now, turnsAt } = document.body.dataset;
   const loaded = Date.now();
+  let turned = false;
   const wait = Date.parse(turnsAt) - Date.parse(now);
   const clock = document.querySelector(".head-clock b");
   const shown = clock && clock.textContent.split(":").map(Number);
@@ -15,7 +16,6 @@
     if (!root.classList.contains("night")) return;
     document.querySelectorAll('input[type="date"], input[type="time"]').forEach((input) => {
       input.placeholder = input.type === "date" ? "2026-11-24" : "21:30";
-      input.inputMode = "numeric";
       input.type = "text";
     });
   };
@@ -29,12 +29,12 @@
   const look = () => {
     const gone = Date.now() - loaded;
     if (shown) {
-      const minutes = (shown[0] * 60 + shown[1] + Math.floor(gone / 60000)) % 1440;
+      const minutes = (shown[0] * 60 + shown[1] + Math.floor((Date.parse(now) % 60000 + gone) / 60000)) % 1440;
       clock.textContent = [minutes / 60, minutes % 60].map((part) => String(Math.floor(part)).padStart(2, "0")).join(":");
     }
-    if (wait > 0 && gone >= wait) { clearInterval(again); turn(); }
+    if (wait > 0 && gone >= wait && !turned) { turned = true; turn(); }
   };
-  const again = setInterval(look, 10000);
+  setInterval(look, 10000);
   document.addEventListener("visibilitychange", look);
   type();
 })();
