@@ -3,14 +3,16 @@
 They take the records' session first and give back the name (fact id) of what they made.
 """
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from sqlalchemy.orm import Session
 
+from hatchery_app.domain import how_many
+from hatchery_app.domain.parents import Parent, Parents
 from hatchery_app.domain.tank import TankRole, TankState
 from hatchery_app.domain.when import When
-from hatchery_app.services import fish, pair, readings, tank
+from hatchery_app.services import clutch, fish, larval_tank, library, pair, readings, spawn, tank
 from hatchery_app.services.recording import Posting
 
 LONG_AGO = datetime(2026, 1, 2, 9, 0, tzinfo=UTC)
@@ -51,6 +53,88 @@ def make_pair(
     return pair.enter_pair(
         session, posting=Posting(now=at), female_id=female_id, male_id=male_id,
         when=When.exactly(at),
+    )  # fmt: skip
+
+
+# --- larval tank ----------------------------------------------------------------------------
+
+
+def make_hatch(
+    session: Session,
+    *,
+    hatched_at: datetime,
+    clutch_id: int | None = None,
+    pair_id: int | None = None,
+    number: str = "?",
+    species_key: str = "amphiprion_ocellaris",
+) -> int:
+    """A hatch seen at that moment: of a clutch, of a new clutch of a pair, or of nobody known.
+
+    A new clutch was laid eight days before, in a tank of its own where there is no pair.
+    """
+    laid = hatched_at - timedelta(days=8)
+    if clutch_id is None and pair_id is not None:
+        clutch_id = spawn.record_laying(
+            session, posting=Posting(now=laid), pair_id=pair_id, when=When.exactly(laid)
+        )
+    if clutch_id is None:
+        nest = make_tank(session, f"nest {spawn.next_number(session)}", role=TankRole.BROODSTOCK, at=laid)
+        clutch_id = spawn.record_laying_without_pair(
+            session, posting=Posting(now=laid), tank_id=nest, species_key=species_key,
+            parents=Parents(Parent.unknown(), Parent.unknown()), when=When.exactly(laid),
+        )  # fmt: skip
+    answers = {"early_hatch": "so", "same_hatch": "another"}
+    return clutch.record_hatch(
+        session, posting=Posting(now=hatched_at, answers=answers), clutch_id=clutch_id,
+        when=When.exactly(hatched_at), library=library.library(), number=how_many.parse(number),
+    )  # fmt: skip
+
+
+def make_batch(
+    session: Session,
+    tank_id: int,
+    *,
+    number: str = "143",
+    hatched_at: datetime,
+    hatch_id: int | None = None,
+    clutch_id: int | None = None,
+    pair_id: int | None = None,
+    put_at: datetime | None = None,
+    **answers: str,
+) -> int:
+    """A batch of larvae in a tank, put there at `put_at` or as they hatched ("about 80", "?").
+
+    Of a hatch, of a clutch, of a new clutch of a pair, or (none given) of parents unknown.
+    """
+    hatch_id = hatch_id or make_hatch(
+        session, hatched_at=hatched_at, clutch_id=clutch_id, pair_id=pair_id
+    )
+    at = put_at or hatched_at
+    part = larval_tank.Part(tank_id, how_many.parse(number))
+    return larval_tank.put_larvae_in_tank(
+        session, posting=Posting(now=at, answers=answers), hatch_id=hatch_id, parts=(part,),
+        when=When.exactly(at),
+    )  # fmt: skip
+
+
+def make_cohort(
+    session: Session,
+    tank_id: int,
+    *,
+    number: str = "40",
+    hatched_at: datetime,
+    settled_at: datetime,
+    larval_tank_id: int,
+    pair_id: int | None = None,
+    name: str = "",
+) -> int:
+    """A cohort in a tank: a batch of that number hatched, all of it settled and moved on."""
+    batch_id = make_batch(
+        session, larval_tank_id, number=number, hatched_at=hatched_at, pair_id=pair_id
+    )
+    return larval_tank.move_settled(
+        session, posting=Posting(now=settled_at), holding_id=batch_id, tank_id=tank_id,
+        number=None, when=When.exactly(settled_at), name=name,
     )  # fmt: skip
 
 

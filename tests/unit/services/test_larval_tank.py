@@ -1,0 +1,235 @@
+"""Larvae into tanks, moved, split, put together, and out by a named door."""
+
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+
+import pytest
+from sqlalchemy.orm import Session
+
+from hatchery_app.domain.errors import Asked, RuleBroken
+from hatchery_app.domain.how_many import Basis, HowMany, parse
+from hatchery_app.domain.stock_book import Door, Stage
+from hatchery_app.domain.tank import TankState
+from hatchery_app.domain.when import When
+from hatchery_app.services import counts, larval_tank, stock_book
+from hatchery_app.services.holding_facts import load_stock
+from hatchery_app.services.larval_tank import Part
+from hatchery_app.services.recording import Posting
+from hatchery_app.services.room import RoomNow
+from tests.builders import make_batch, make_hatch, make_pair, make_tank, set_state
+
+HATCHED = datetime(2026, 11, 20, 20, 40, tzinfo=UTC)
+LATER = HATCHED + timedelta(days=3)
+Posted = Callable[..., Posting]
+
+
+def test_larvae_put_in_a_tank_are_a_batch_with_their_night_and_the_plan_they_began_with(
+    session: Session, gannet_stair: RoomNow
+) -> None:
+    batch = make_batch(session, make_tank(session, "L1"), number="about 80", hatched_at=HATCHED)
+    stock = load_stock(session, gannet_stair, holding_ids=[batch])
+    held = stock.holding(batch)
+    assert (held.full_name, held.stage) == ("Batch 1 in L1", Stage.LARVAE)
+    assert held.hatched is not None and held.hatched[0].evening.isoformat() == "2026-11-20"
+    assert stock.balance(batch).now.said() == "about 80"
+
+
+def test_two_parts_of_one_clutch_in_one_tank_stay_that_clutch_over_both_nights(
+    session: Session, gannet_stair: RoomNow
+) -> None:
+    tank = make_tank(session, "L1")
+    pair = make_pair(session, "Rusk", "Tansy", tank_id=make_tank(session, "B1"))
+    first = make_hatch(session, hatched_at=HATCHED, pair_id=pair)
+    batch = make_batch(session, tank, number="60", hatched_at=HATCHED, hatch_id=first)
+    clutch_id = load_stock(session, gannet_stair, holding_ids=[batch]).holding(batch).clutch_ids[0]
+    next_night = HATCHED + timedelta(days=1)
+    again = make_batch(session, tank, number="20", hatched_at=next_night, clutch_id=clutch_id)
+    assert again == batch
+    stock = load_stock(session, gannet_stair, holding_ids=[batch])
+    first_night, last_night = stock.holding(batch).hatched or (None, None)
+    assert first_night is not None and last_night is not None
+    assert last_night.number(first_night) == 1
+    assert stock.balance(batch).now == HowMany.counted(80)
+
+
+def test_larvae_of_another_clutch_in_the_tank_are_asked_about_and_make_a_mixed_batch(
+    session: Session, gannet_stair: RoomNow
+) -> None:
+    tank = make_tank(session, "L1")
+    first = make_batch(session, tank, number="30", hatched_at=HATCHED)
+    hatch = make_hatch(session, hatched_at=LATER)
+    with pytest.raises(Asked) as asked:
+        make_batch(session, tank, number="10", hatched_at=LATER, hatch_id=hatch)
+    assert asked.value.question == "other_clutch"
+    mixed = make_batch(
+        session, tank, number="10", hatched_at=LATER, hatch_id=hatch, other_clutch="mix"
+    )
+    stock = load_stock(session, gannet_stair, holding_ids=[first, mixed])
+    assert stock.holding(mixed).is_mixed
+    assert stock.balance(mixed).best == 40
+    assert stock.is_empty(first)
+
+
+def test_a_barred_tank_takes_no_larvae_and_a_dirty_one_is_asked_about(
+    session: Session, gannet_stair: RoomNow
+) -> None:
+    tank = make_tank(session, "L1")
+    set_state(session, tank, TankState.BARRED, at=HATCHED - timedelta(days=2), reason="velvet")
+    hatch = make_hatch(session, hatched_at=HATCHED)
+    with pytest.raises(RuleBroken, match="barred .velvet."):
+        make_batch(session, tank, hatched_at=HATCHED, hatch_id=hatch)
+    set_state(session, tank, TankState.DIRTY, at=HATCHED - timedelta(days=1))
+    with pytest.raises(Asked) as asked:
+        make_batch(session, tank, hatched_at=HATCHED, hatch_id=hatch)
+    assert asked.value.question == "tank_not_ready"
+    assert make_batch(session, tank, hatched_at=HATCHED, hatch_id=hatch, tank_not_ready="put")
+
+
+def test_no_more_larvae_go_into_tanks_than_were_counted_at_the_hatch(
+    session: Session, gannet_stair: RoomNow
+) -> None:
+    hatch = make_hatch(session, hatched_at=HATCHED, number="90")
+    make_batch(session, make_tank(session, "L1"), number="60", hatched_at=HATCHED, hatch_id=hatch)
+    with pytest.raises(RuleBroken, match="90 counted hatched"):
+        make_batch(
+            session, make_tank(session, "L2"), number="40", hatched_at=HATCHED, hatch_id=hatch
+        )
+
+
+def test_a_part_moved_is_a_batch_of_the_same_clutch_and_all_of_it_the_same_batch(
+    session: Session, gannet_stair: RoomNow, posted: Posted
+) -> None:
+    one, two, three = (make_tank(session, label) for label in ("L1", "L2", "L3"))
+    batch = make_batch(session, one, number="100", hatched_at=HATCHED)
+    moved = larval_tank.move_batch(
+        session, posting=posted(LATER), holding_id=batch, when=When.exactly(LATER),
+        parts=(Part(two, HowMany.counted(40), "by the jug"),),
+    )  # fmt: skip
+    same = larval_tank.move_batch(
+        session, posting=posted(LATER), holding_id=batch, parts=(Part(three, None),),
+        when=When.exactly(LATER),
+    )  # fmt: skip
+    stock = load_stock(session, gannet_stair, holding_ids=[batch, moved])
+    assert same == batch and stock.holding(batch).place.label == "L3"
+    assert stock.holding(moved).clutch_ids == stock.holding(batch).clutch_ids
+    assert stock.holding(moved).note == "by the jug"
+    assert (stock.balance(batch).best, stock.balance(moved).best) == (60, 40)
+
+
+def test_an_emptied_tank_is_dirty_for_the_next_larvae(
+    session: Session, gannet_stair: RoomNow, posted: Posted
+) -> None:
+    tank = make_tank(session, "L1", state=TankState.READY)
+    batch = make_batch(session, tank, number="about 50", hatched_at=HATCHED)
+    larval_tank.move_batch(
+        session, posting=posted(LATER), holding_id=batch, when=When.exactly(LATER),
+        parts=(Part(make_tank(session, "L2"), None),),
+    )  # fmt: skip
+    with pytest.raises(Asked, match="empty and dirty"):
+        make_batch(session, tank, hatched_at=LATER + timedelta(hours=1))
+
+
+def test_all_that_are_left_of_an_unknown_number_can_die_and_none_remain(
+    session: Session, gannet_stair: RoomNow, posted: Posted
+) -> None:
+    batch = make_batch(session, make_tank(session, "L1"), number="?", hatched_at=HATCHED)
+    stock_book.record_leaving(
+        session, posting=posted(LATER), holding_id=batch, door=Door.DIED,
+        when=When.between(LATER - timedelta(days=2), LATER),
+    )  # fmt: skip
+    balance = load_stock(session, gannet_stair, holding_ids=[batch]).balance(batch)
+    assert balance.best == 0
+    assert balance.start.basis is Basis.UNKNOWN
+
+
+def test_more_dying_than_were_counted_is_refused_and_more_than_estimated_is_asked(
+    session: Session, gannet_stair: RoomNow, posted: Posted
+) -> None:
+    counted = make_batch(session, make_tank(session, "L1"), number="20", hatched_at=HATCHED)
+    about = make_batch(session, make_tank(session, "L2"), number="200 (150-260)",
+                       hatched_at=HATCHED)  # fmt: skip
+
+    def die(batch: int, number: str, **answers: str) -> int:
+        return stock_book.record_leaving(
+            session, posting=posted(LATER, answers=answers), holding_id=batch, door=Door.DIED,
+            number=parse(number), when=When.exactly(LATER),
+        )  # fmt: skip
+
+    with pytest.raises(RuleBroken, match="held 20 counted") as refused:
+        die(counted, "21")
+    assert refused.value.field == "number"
+    with pytest.raises(RuleBroken):
+        die(about, "261")
+    with pytest.raises(Asked) as asked:
+        die(about, "230")
+    assert asked.value.question == "more_than_best"
+    assert die(about, "230", more_than_best="raise")
+
+
+def test_a_late_entry_that_makes_a_later_one_impossible_is_refused_and_names_it(
+    session: Session, gannet_stair: RoomNow, posted: Posted
+) -> None:
+    batch = make_batch(session, make_tank(session, "L1"), number="20", hatched_at=HATCHED)
+    stock_book.record_leaving(
+        session, posting=posted(LATER), holding_id=batch, door=Door.SAMPLED,
+        number=HowMany.counted(15), when=When.exactly(LATER),
+    )  # fmt: skip
+    with pytest.raises(RuleBroken, match="15 sampled"):
+        stock_book.record_leaving(
+            session, posting=posted(LATER + timedelta(days=1)), holding_id=batch, door=Door.DIED,
+            number=HowMany.counted(8), when=When.exactly(HATCHED + timedelta(days=1)),
+        )  # fmt: skip
+
+
+def test_a_movement_can_be_corrected_and_taken_back_and_the_balance_follows(
+    session: Session, gannet_stair: RoomNow, posted: Posted
+) -> None:
+    batch = make_batch(session, make_tank(session, "L1"), number="20", hatched_at=HATCHED)
+    died = stock_book.record_leaving(
+        session, posting=posted(LATER), holding_id=batch, door=Door.DIED,
+        number=HowMany.counted(5), when=When.exactly(LATER),
+    )  # fmt: skip
+    stock_book.correct_movement(
+        session, posting=posted(LATER), fact_id=died, number=HowMany.counted(3),
+        when=When.exactly(LATER),
+    )  # fmt: skip
+    assert load_stock(session, gannet_stair, holding_ids=[batch]).balance(batch).best == 17
+    stock_book.withdraw_entry(session, posting=posted(LATER), fact_id=died)
+    assert load_stock(session, gannet_stair, holding_ids=[batch]).balance(batch).best == 20
+
+
+def test_taking_back_what_a_later_entry_rests_on_is_refused(
+    session: Session, gannet_stair: RoomNow, posted: Posted
+) -> None:
+    batch = make_batch(session, make_tank(session, "L1"), number="20", hatched_at=HATCHED)
+    found = stock_book.record_coming(
+        session, posting=posted(LATER), holding_id=batch, door=Door.FOUND,
+        number=HowMany.counted(5), when=When.exactly(LATER),
+    )  # fmt: skip
+    stock_book.record_leaving(
+        session, posting=posted(LATER), holding_id=batch, door=Door.SAMPLED,
+        number=HowMany.counted(24), when=When.exactly(LATER + timedelta(hours=1)),
+    )  # fmt: skip
+    with pytest.raises(RuleBroken, match="Too few would be left"):
+        stock_book.withdraw_entry(session, posting=posted(LATER), fact_id=found)
+
+
+def test_larvae_are_not_in_a_tank_before_they_hatched(
+    session: Session, gannet_stair: RoomNow
+) -> None:
+    with pytest.raises(RuleBroken, match="before they were seen hatched"):
+        make_batch(
+            session, make_tank(session, "L1"), hatched_at=HATCHED,
+            put_at=HATCHED - timedelta(hours=3),
+        )  # fmt: skip
+
+
+def test_a_look_that_is_only_at_the_settled_does_not_change_the_number(
+    session: Session, gannet_stair: RoomNow, posted: Posted
+) -> None:
+    batch = make_batch(session, make_tank(session, "L1"), number="84", hatched_at=HATCHED)
+    counts.record_settlement(
+        session, posting=posted(LATER), holding_id=batch, settled=10, swimming=None,
+        when=When.exactly(LATER),
+    )  # fmt: skip
+    assert load_stock(session, gannet_stair, holding_ids=[batch]).balance(batch).best == 84
