@@ -6,12 +6,13 @@ same tests run on PostgreSQL as well.
 
 import os
 from collections.abc import Callable, Iterator
-from datetime import UTC, datetime, time
+from datetime import UTC, datetime, time, timedelta
 from pathlib import Path
 
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient
+from freezegun import freeze_time
 from sqlalchemy.orm import Session
 
 from hatchery_app import models
@@ -42,7 +43,9 @@ def engine_app(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPath
     settings = Settings(folder=folder, database_url=url, secret="x" * 64)
     bring_up_to_date(settings)
     app = create_app(settings)
-    app.config.update(TESTING=True, WTF_CSRF_ENABLED=False)
+    app.config.update(
+        TESTING=True, WTF_CSRF_ENABLED=False, PERMANENT_SESSION_LIFETIME=timedelta(days=36500)
+    )
     return app
 
 
@@ -112,10 +115,16 @@ def gannet_stair(session: Session, owner: account.Keeper) -> room.RoomNow:
 @pytest.fixture
 def client(app: Flask, owner: account.Keeper, gannet_stair: room.RoomNow) -> FlaskClient:
     """A browser signed in as the owner. Freeze the clock with freezegun to choose the hour."""
+    return signed_in(app, owner)
+
+
+def signed_in(app: Flask, keeper: account.Keeper) -> FlaskClient:
+    """A browser in which somebody signed in long ago, whatever hour a test sets the clock to."""
     browser = app.test_client()
-    with browser.session_transaction() as cookie:
-        cookie["keeper"] = owner.id
-        cookie["epoch"] = owner.epoch
+    with freeze_time("2000-01-01"), browser.session_transaction() as cookie:
+        cookie["keeper"] = keeper.id
+        cookie["epoch"] = keeper.epoch
+        cookie.permanent = True
     return browser
 
 

@@ -55,7 +55,7 @@ def narrowing(
     laid: When, course: TemperatureCourse, ready: Readiness, evidence: Sequence[Evidence]
 ) -> str:
     """The one thing that would narrow the window most."""
-    if any(stretch.basis is Basis.SET_POINT for stretch in course.stretches):
+    if any(s.basis in (Basis.SET_POINT, Basis.GUESS) for s in course.stretches):
         return "A temperature reading each day narrows it."
     if laid.span > timedelta(hours=12) and not any(isinstance(e, SignSeen) for e in evidence):
         return "Eyes or silver, once seen, narrow it."
@@ -108,6 +108,8 @@ def _ahead_said(
         return []
     degrees = f"{round(last.from_c, 1):g} °C"
     outside = "" if low_c <= last.from_c <= high_c else ", where few clutches were timed: wider"
+    if last.basis is Basis.GUESS:
+        return [f"no temperature of {last.place}: {degrees} assumed{outside}"]
     if last.basis is Basis.SET_POINT:
         return [f"ahead: the set point, {degrees}{outside}"]
     if last.basis is Basis.OLD_MEAN:

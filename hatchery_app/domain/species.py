@@ -158,6 +158,11 @@ class Incubation:
                 "The watch must begin after lights-off and before the hatch hours end."
             )
 
+    @property
+    def usual_c(self) -> float:
+        """The middle of the water the constants were fitted in, °C: what eggs usually lie in."""
+        return (self.fitted_from_c + self.fitted_to_c) / 2
+
     def days_at(self, temperature_c: float) -> float | None:
         """Days from laying to hatch at a steady temperature; None where no figure stands."""
         if not self.no_figure_below_c <= temperature_c <= self.no_figure_above_c:

@@ -71,12 +71,24 @@ def _in_order(readings: Sequence[Reading], now: datetime) -> list[Reading]:
 
 
 def _without_recent(stay: Stay, readings: list[Reading]) -> tuple[float, Basis]:
-    """What stands for a tank not read for three days: its set point, else its old readings."""
+    """What stands for a tank not read for three days: its set point, its old readings, a guess."""
     if stay.set_point_c is not None:
         return stay.set_point_c, Basis.SET_POINT
     if readings:
         return _mean_to(readings, readings[-1].at), Basis.OLD_MEAN
+    if stay.guess_c is not None:
+        return stay.guess_c, Basis.GUESS
     raise NotKnown(f"{stay.name} has no temperature reading and no set point.")
+
+
+def last_known_c(stay: Stay) -> float | None:
+    """What the water of a stay was last known to be: three days' mean, set point or guess, °C."""
+    readings = sorted(stay.readings, key=lambda reading: reading.at)
+    if stay.until_at is not None:
+        readings = [reading for reading in readings if reading.at <= stay.until_at]
+    if readings:
+        return _mean_to(readings, readings[-1].at)
+    return stay.set_point_c if stay.set_point_c is not None else stay.guess_c
 
 
 def _mean_to(readings: list[Reading], at: datetime) -> float:

@@ -25,6 +25,7 @@ LOWEST_C, HIGHEST_C = -2.0, 45.0
 ERROR_AHEAD_C = 0.3
 ERROR_GAP_C = 0.7
 ERROR_SET_POINT_C = 1.0
+ERROR_GUESS_C = 1.5
 # Beyond 24–30 °C the rate at a given T depends on T0, which published points do not identify
 # (9 to 24 °C, fit on twelve durations): about half a degree, and as much again per degree out.
 ERROR_UNFITTED_C = 0.5
@@ -38,6 +39,7 @@ class Basis(StrEnum):
     AHEAD = "mean of the last 3 days held"
     OLD_MEAN = "mean of old readings held"
     SET_POINT = "set point assumed"
+    GUESS = "nothing said, usual water assumed"
 
 
 _ERROR_C = {
@@ -46,6 +48,7 @@ _ERROR_C = {
     Basis.AHEAD: ERROR_AHEAD_C,
     Basis.OLD_MEAN: ERROR_SET_POINT_C,
     Basis.SET_POINT: ERROR_SET_POINT_C,
+    Basis.GUESS: ERROR_GUESS_C,
 }
 
 
@@ -70,7 +73,8 @@ class Stay:
     """The time eggs spent in one tank (or a pulled tile's vessel), with that tank's readings.
 
     Readings stay with the tank, so they may begin before the stay and go on after it.
-    `until_at` None: still there. Raises RuleBroken when the stay ends before it begins.
+    `until_at` None: still there. `guess_c` stands where nobody read the tank nor said what it is
+    set to: the water the eggs came from, or their species' usual. Raises RuleBroken when the stay ends before it begins.
     """
 
     from_at: datetime
@@ -79,6 +83,7 @@ class Stay:
     set_point_c: float | None
     lights: Lights
     name: str
+    guess_c: float | None = None
 
     def __post_init__(self) -> None:
         if self.until_at is not None and self.until_at < self.from_at:

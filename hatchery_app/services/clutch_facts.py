@@ -25,12 +25,14 @@ from hatchery_app.domain.hatch_evidence import (
 )
 from hatchery_app.domain.how_many import HowMany
 from hatchery_app.domain.parents import Parents
+from hatchery_app.domain.temperature_course import last_known_c
 from hatchery_app.domain.thermal_time import Reading, Stay
 from hatchery_app.domain.when import Lights, Night, When, is_dark
 from hatchery_app.models.clutch import Clutch, ClutchCheck, ClutchEnded, EggsMoved, Hatch, Laying
 from hatchery_app.models.entry import Entry, known
 from hatchery_app.models.tank import Reading as ReadingRow
 from hatchery_app.models.tank import Readings, SetPoint, Tank
+from hatchery_app.services.library import species_or_none
 from hatchery_app.services.room import RoomNow
 
 Row = TypeVar("Row", bound=Entry)
@@ -292,7 +294,7 @@ def _facts(
         checks=tuple(_check(row) for row in checks),
         hatches=tuple(_hatch(row) for row in hatches),
         ending=_ending(ended[-1]) if ended else None,
-        stays=_stays(places, room, water),
+        stays=_stays(places, room, water, _usual_c(laying.species_key)),
     )  # fmt: skip
 
 
@@ -311,11 +313,18 @@ def _label(water: _Water, tank_id: int) -> str:
     return tank.label if tank is not None else "a tank withdrawn since"
 
 
-def _stays(places: Sequence[EggPlace], room: RoomNow, water: _Water) -> tuple[Stay, ...]:
+def _usual_c(species_key: str) -> float | None:
+    species = species_or_none(species_key)
+    return None if species is None or species.incubation is None else species.incubation.usual_c
+
+
+def _stays(
+    places: Sequence[EggPlace], room: RoomNow, water: _Water, usual_c: float | None
+) -> tuple[Stay, ...]:
     begins = [place.since.middle for place in places]
     if begins:
         begins[0] = places[0].since.earliest
-    stays = []
+    stays: list[Stay] = []
     for place, begin, end in zip(places, begins, [*begins[1:], None], strict=True):
         stays.append(
             Stay(
@@ -325,6 +334,7 @@ def _stays(places: Sequence[EggPlace], room: RoomNow, water: _Water) -> tuple[St
                 set_point_c=water.set_point(place.tank_id, begin),
                 lights=_lights(room, water, place.tank_id, begin),
                 name=place.tank_label,
+                guess_c=last_known_c(stays[-1]) if stays else usual_c,
             )
         )
     return tuple(stays)

@@ -74,10 +74,13 @@ def load_record(
     """What the room's newest finished clutches of these species taught, oldest first."""
     finished = session.scalars(
         select(Clutch.fact_id)
-        .join(Laying, Laying.fact_id == Clutch.laying_id)
         .where(
             known(at_seq),
-            Laying.species_key.in_(list(species_keys)),
+            Clutch.laying_id.in_(
+                select(Laying.fact_id).where(
+                    known(at_seq), Laying.species_key.in_(list(species_keys))
+                )
+            ),
             Clutch.fact_id.in_(select(ClutchEnded.clutch_id).where(known(at_seq))),
         )
         .order_by(Clutch.number.desc())

@@ -21,7 +21,7 @@ class WhenFields:
 
     when_how = RadioField(
         "When",
-        choices=[(NOW, "Just now"), (AT, "At a time"), (BETWEEN, "Between two looks")],
+        choices={NOW: "Just now", AT: "At a time", BETWEEN: "Between two looks"},
         default=NOW,
         validators=[Optional()],
     )

@@ -30,7 +30,7 @@ class CheckForm(EntryForm, WhenFields):
     """One look at the eggs."""
 
     what = RadioField(
-        "What was seen", choices=[(what, words) for what, words, *_ in LOOKS],
+        "What was seen", choices={what: words for what, words, *_ in LOOKS},
         validators=[InputRequired("Say what was seen.")],
     )  # fmt: skip
     number = StringField(
@@ -53,8 +53,8 @@ class MoveForm(EntryForm, WhenFields):
 
     why = RadioField(
         "What was done",
-        choices=[(EggMove.PULLED.value, "tile pulled"), (EggMove.GIVEN.value, "given to a pair"),
-                 (EggMove.MOVED.value, "moved, otherwise")],
+        choices={EggMove.PULLED.value: "tile pulled", EggMove.GIVEN.value: "given to a pair",
+                 EggMove.MOVED.value: "moved, otherwise"},
         validators=[InputRequired("Say what was done with the eggs.")],
     )  # fmt: skip
     tank_id = SelectField("To which tank", coerce=int, validate_choice=False)
@@ -70,9 +70,9 @@ class HatchForm(EntryForm, WhenFields):
     )  # fmt: skip
     how_much = RadioField(
         "How much of the clutch",
-        choices=[("all", "all of it"), ("a part", "a part, eggs are left"),
-                 ("about a third", "about a third"), ("about half", "about half"),
-                 ("a few", "a few")],
+        choices={"all": "all of it", "a part": "a part, eggs are left",
+                 "about a third": "about a third", "about half": "about half",
+                 "a few": "a few"},
         default="a part",
     )  # fmt: skip
     hour_known = BooleanField("The hour is when it began", default=True)
@@ -87,7 +87,7 @@ class EndForm(EntryForm, WhenFields):
     """No eggs are left."""
 
     outcome = RadioField(
-        "How it ended", choices=[(each.value, each.value) for each in ClutchOutcome],
+        "How it ended", choices={each.value: each.value for each in ClutchOutcome},
         validators=[InputRequired("Say how it ended.")],
     )  # fmt: skip
     reason = StringField("Reason, if known", validators=[Optional(), Length(max=200)])

@@ -37,10 +37,10 @@ def check(clutch_id: int) -> Response | str | tuple[str, int]:
 def move(clutch_id: int) -> Response | str | tuple[str, int]:
     """The tile was pulled, or the eggs went elsewhere."""
     form = MoveForm()
-    form.tank_id.choices = [(t.tank_id, t.label) for t in tank.tank_choices(records)]
-    form.tended_by_pair_id.choices = [(0, "nobody")] + [
-        (pair.pair_id, pair.name) for pair in clutch_page.pairs_that_may_lay(records)
-    ]
+    form.tank_id.choices = {str(t.tank_id): t.label for t in tank.tank_choices(records)}
+    form.tended_by_pair_id.choices = {"0": "nobody"} | {
+        str(pair.pair_id): pair.name for pair in clutch_page.pairs_that_may_lay(records)
+    }
     return _taken(form, clutch_id, "Move the eggs", "move", lambda posting: _move(
         form, clutch_id, posting))  # fmt: skip
 

@@ -30,22 +30,22 @@ class FirstPageForm(EntryForm):
         "Password again", validators=[EqualTo("password", "The two passwords differ.")]
     )
     name = StringField("Name of the room", validators=[InputRequired("The room needs a name.")])
-    zone_name = SelectField("Time zone of the room", choices=[])
+    zone_name = SelectField("Time zone of the room", choices={})
     lights_on = StringField("Lights on", default="08:00")
     lights_off = StringField("Lights off", default="20:00")
-    temperature_unit = RadioField("Temperatures in", choices=[("C", "°C"), ("F", "°F")],
+    temperature_unit = RadioField("Temperatures in", choices={"C": "°C", "F": "°F"},
                                   default="C")  # fmt: skip
-    volume_unit = RadioField("Volumes in", choices=[("L", "litres"), ("gal", "gallons")],
+    volume_unit = RadioField("Volumes in", choices={"L": "litres", "gal": "gallons"},
                              default="L")  # fmt: skip
     gallon = RadioField(
-        "Which gallon", choices=[("us", "US (3.79 L)"), ("imperial", "imperial (4.55 L)")],
+        "Which gallon", choices={"us": "US (3.79 L)", "imperial": "imperial (4.55 L)"},
         default="us", description="Asked once for the room.",
     )  # fmt: skip
 
     def offer_zones(self, likely: str) -> None:
         """Fill the list of zones, the machine's own first."""
         zones = sorted(zone for zone in available_timezones() if "/" in zone or zone == "UTC")
-        self.zone_name.choices = [(zone, zone.replace("_", " ")) for zone in zones]
+        self.zone_name.choices = {zone: zone.replace("_", " ") for zone in zones}
         if not self.zone_name.data or self.zone_name.data == "None":
             self.zone_name.data = likely
 

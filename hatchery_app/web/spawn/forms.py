@@ -18,7 +18,7 @@ class EggsFields:
 
     eggs_how = RadioField(
         "How the eggs were numbered",
-        choices=[(WRITTEN, "As written"), (SQUARES, "Squares and area")],
+        choices={WRITTEN: "As written", SQUARES: "Squares and area"},
         default=WRITTEN,
         validators=[Optional()],
     )
@@ -59,7 +59,7 @@ class OtherSpawnForm(SpawnForm):
     species_key = SelectField("Species", validate_choice=False)
     parents_said = SelectField(
         "Parents",
-        choices=[("unknown", "not known"), ("wild", "wild"), ("bought", "bought as eggs")],
+        choices={"unknown": "not known", "wild": "wild", "bought": "bought as eggs"},
         description="Two fish that are known lay as a pair: choose the pair instead.",
     )
     claim = StringField("What the seller said", validators=[Optional(), Length(max=200)])

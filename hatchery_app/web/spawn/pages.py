@@ -7,7 +7,7 @@ from hatchery_app.database import session as records
 from hatchery_app.domain.parents import Parent, Parents
 from hatchery_app.services import clutch_page, spawn, tank
 from hatchery_app.services.library import library
-from hatchery_app.web.entry_form import EntryForm, take
+from hatchery_app.web.entry_form import take
 from hatchery_app.web.spawn import presenter
 from hatchery_app.web.spawn.forms import OtherSpawnForm, SpawnForm
 from hatchery_app.web.when_fields import default_days
@@ -43,9 +43,9 @@ def other() -> Response | str | tuple[str, int]:
     """Eggs without a pair: of parents not known, wild, or bought."""
     form = OtherSpawnForm()
     _offer_tanks(form, "")
-    form.species_key.choices = [("", "choose")] + [
-        (key, each.scientific_name) for key, each in sorted(library().items())
-    ]
+    form.species_key.choices = {"": "choose"} | {
+        key: each.scientific_name for key, each in sorted(library().items())
+    }
     default_days(form, g.now)
     parent = _parent_of(form)
     return take(
@@ -68,6 +68,6 @@ def _parent_of(form: OtherSpawnForm) -> Parent:
     return said.get(form.parents_said.data or "", Parent.unknown())
 
 
-def _offer_tanks(form: EntryForm, blank: str) -> None:
+def _offer_tanks(form: SpawnForm, blank: str) -> None:
     listed = tank.tank_choices(records)
-    form.tank_id.choices = [(0, blank or "choose")] + [(t.tank_id, t.label) for t in listed]
+    form.tank_id.choices = {"0": blank or "choose"} | {str(t.tank_id): t.label for t in listed}
