@@ -1,0 +1,25 @@
+"""Today: the day's work by rounds of the clock and the walk, and tonight, one clutch a screen."""
+
+from flask import Blueprint
+
+from hatchery_app.web.today import pages, tonight_pages
+
+blueprint = Blueprint("today", __name__)
+blueprint.add_url_rule("/", "show", pages.show)
+blueprint.add_url_rule("/tonight", "tonight", tonight_pages.show_first)
+blueprint.add_url_rule("/tonight/undo", "undo", tonight_pages.undo, methods=["POST"])
+blueprint.add_url_rule("/tonight/<int:clutch_id>", "tonight_clutch", tonight_pages.show)
+for word, view in (
+    ("nothing-yet", tonight_pages.nothing_yet),
+    ("hatching", tonight_pages.hatching),
+    ("all-hatched", tonight_pages.all_hatched),
+):
+    blueprint.add_url_rule(
+        f"/tonight/<int:clutch_id>/{word}", word.replace("-", "_"), view, methods=["POST"]
+    )
+blueprint.add_url_rule(
+    "/tonight/<int:clutch_id>/pulled", "pulled", tonight_pages.pulled, methods=["GET", "POST"]
+)
+blueprint.add_url_rule(
+    "/tonight/<int:clutch_id>/gone", "gone", tonight_pages.gone, methods=["GET", "POST"]
+)
