@@ -1,7 +1,7 @@
 """What is answered on Today and tonight: mostly a single tap."""
 
-from wtforms import HiddenField, SelectField
-from wtforms.validators import Optional
+from wtforms import IntegerField, StringField
+from wtforms.validators import AnyOf, InputRequired
 
 from hatchery_app.domain.clutch import ClutchOutcome
 from hatchery_app.web.entry_form import EntryForm
@@ -16,16 +16,18 @@ class TapForm(EntryForm):
 class UndoForm(EntryForm):
     """The last answer taken back."""
 
-    fact_id = HiddenField(validators=[Optional()])
+    fact_id = IntegerField(validators=[InputRequired("Say which answer is taken back.")])
 
 
 class PulledForm(EntryForm):
     """The tile was pulled: into which tank."""
 
-    tank_id = SelectField("Into", coerce=int, validate_choice=False)
+    tank_id = IntegerField(validators=[InputRequired("Say into which tank the tile goes.")])
 
 
 class GoneForm(EntryForm):
     """No eggs are left: how."""
 
-    outcome = SelectField("How", choices=[word.value for word in GONE])
+    outcome = StringField(
+        validators=[AnyOf([word.value for word in GONE], "Say how the eggs went.")]
+    )

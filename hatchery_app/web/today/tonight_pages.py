@@ -58,7 +58,6 @@ def pulled(clutch_id: int) -> Answered:
     """Second tap: into which tank."""
     form = PulledForm()
     found = _tonight()
-    form.tank_id.choices = [stop.tank_id for stop in found.walk.stops]
     page = presenter.pulled(found, found.watch_of(clutch_id), form)
     return take(
         form,
@@ -87,10 +86,9 @@ def gone(clutch_id: int) -> Answered:
 def undo() -> Answered:
     """The last answer taken back."""
     form = UndoForm()
-    fact_id = int(form.fact_id.data) if (form.fact_id.data or "").isdecimal() else 0
     return take(
         form,
-        record=lambda posting: tonight.take_back(records, posting=posting, fact_id=fact_id),
+        record=lambda posting: tonight.take_back(records, posting=posting, fact_id=form.fact_id.data or 0),
         then=lambda clutch_id: url_for("today.tonight_clutch", clutch_id=clutch_id),
         show=lambda: _refused(form),
         said="Taken back.",

@@ -5,6 +5,7 @@ from typing import Any
 
 from markupsafe import Markup
 
+from hatchery_app.domain.clutch import ClutchOutcome
 from hatchery_app.domain.live_food import two_figures_said
 from hatchery_app.domain.shrinkage import usual_delay
 from hatchery_app.domain.tank import TankRole, TankState
@@ -15,6 +16,7 @@ from hatchery_app.services.tank_walk import TankStanding
 from hatchery_app.web.clutch.presenter import be_there, eggs_of
 from hatchery_app.web.drawing import ten_eggs
 from hatchery_app.web.drawing.canvas import Numbers
+from hatchery_app.web.today.forms import GONE
 
 NIGHTS_SHOWN = 4
 ANSWER_WORDS = {
@@ -105,7 +107,7 @@ class GonePage:
 
     heading: str
     clutch_id: int
-    outcomes: tuple[str, ...]
+    outcomes: tuple[ClutchOutcome, ...]
     form: Any
 
 
@@ -174,7 +176,7 @@ def gone(each: tonight.NightWatch, form: Any) -> GonePage:
     """How the eggs went, one tap each."""
     return GonePage(
         f"{each.name}: no eggs left", each.clutch_id,
-        tuple(form.outcome.choices), form,
+        GONE, form,
     )  # fmt: skip
 
 
