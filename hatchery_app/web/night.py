@@ -53,9 +53,19 @@ def setup(app: Flask) -> None:
 def _given() -> dict[str, object]:
     return {
         "room": room_bar(),
+        "red": is_red(),
         "csrf_token": generate_csrf,
         "fresh_key": lambda: secrets.token_urlsafe(18),
     }
+
+
+def is_red() -> bool:
+    """Whether this screen is red: by hand, else by the room's lamps; also before signing in."""
+    by_hand = session.get(BY_HAND)
+    if by_hand is not None:
+        return bool(by_hand == "red")
+    room = g.get("room")
+    return room is not None and is_dark(g.now, room.lights(g.now), room.room_time)
 
 
 def room_bar() -> RoomBar | None:
@@ -65,13 +75,11 @@ def room_bar() -> RoomBar | None:
     now: datetime = g.now
     room = g.room
     local = room.room_time.local(now)
-    dark = is_dark(now, room.lights(now), room.room_time)
-    by_hand = session.get(BY_HAND)
     return RoomBar(
         name=room.name,
         clock_text=local.strftime("%H:%M"),
-        night=dark if by_hand is None else by_hand == "red",
-        by_hand=by_hand is not None,
+        night=is_red(),
+        by_hand=BY_HAND in session,
         turns_at=_next_turn(now).isoformat(),
         nav=_nav(),
         demo=_settings_demo(),

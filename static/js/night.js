@@ -15,7 +15,7 @@
   const type = () => {
     if (!root.classList.contains("night")) return;
     document.querySelectorAll('input[type="date"], input[type="time"]').forEach((input) => {
-      input.placeholder = input.type === "date" ? "2026-11-24" : "21:30";
+      input.placeholder = input.type === "date" ? "year-month-day" : "hour:minute";
       input.type = "text";
     });
   };
