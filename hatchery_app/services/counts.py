@@ -21,7 +21,7 @@ from hatchery_app.services.recording import Book, use_case
 
 ALGAE = "algae"  # greenwater is looked at and dosed like a food, in cells per mL
 FOODS = (*(food.value for food in Food if food is not Food.MICRODIET), ALGAE)
-SETTLED_MARKS = (StageMark.FIRST_SETTLED, StageMark.HALF_SETTLED, StageMark.LAST_SETTLED)
+MARKS = tuple(mark.value for mark in StageMark)
 
 
 @use_case
@@ -83,19 +83,21 @@ def record_settlement(
 
 @use_case
 def record_mark(
-    book: Book, *, holding_id: int, mark: StageMark, when: When, note: str = ""
+    book: Book, *, holding_id: int, mark: str, when: When, note: str = ""
 ) -> int:
-    """A mark of development seen or done for the first time. Returns the entry.
+    """A mark of development (one of MARKS) seen or done for the first time. Returns the entry.
 
     Said again it replaces what was said before.
     """
+    if mark not in MARKS:
+        raise RuleBroken("Say what was seen.", field="mark")
     book.find(Holding, holding_id, "That batch does not stand in this room's records.")
     earlier = book.session.scalars(
         select(StageSeen).where(
-            known(), StageSeen.holding_id == holding_id, StageSeen.mark == mark
+            known(), StageSeen.holding_id == holding_id, StageSeen.mark == StageMark(mark)
         )
     ).first()
-    row = StageSeen(holding_id=holding_id, mark=mark)
+    row = StageSeen(holding_id=holding_id, mark=StageMark(mark))
     if earlier is not None:
         return book.correct(earlier, row, when=when, note=note).fact
     return book.enter(row, when=when, note=note).fact

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import Select, select
+from sqlalchemy import Select, false, or_, select
 from sqlalchemy.orm import Session, defer
 
 from hatchery_app.domain.errors import NotKnown
@@ -166,7 +166,7 @@ def load_stock(
     room: RoomNow,
     *,
     holding_ids: Iterable[int] | None = None,
-    clutch_id: int | None = None,
+    clutch_ids: Iterable[int] | None = None,
     tank_ids: Iterable[int] | None = None,
     stage: Stage | None = None,
     began_since: datetime | None = None,
@@ -174,7 +174,7 @@ def load_stock(
 ) -> Stock:
     """The holdings asked for (every condition given), with all their entries. Five statements."""
     query = select(tables.Holding).where(known(at_seq)).options(defer(tables.Holding.protocol))
-    query = _only(query, holding_ids, clutch_id, tank_ids, at_seq)
+    query = _only(query, holding_ids, clutch_ids, tank_ids, at_seq)
     if stage is not None:
         query = query.where(tables.Holding.stage == stage)
     if began_since is not None:
@@ -210,15 +210,17 @@ def load_stock(
 def _only(
     query: Select[tables.Holding],
     holding_ids: Iterable[int] | None,
-    clutch_id: int | None,
+    clutch_ids: Iterable[int] | None,
     tank_ids: Iterable[int] | None,
     at_seq: int | None,
 ) -> Select[tables.Holding]:
     if holding_ids is not None:
         query = query.where(tables.Holding.fact_id.in_(sorted(set(holding_ids))))
-    if clutch_id is not None:
+    if clutch_ids is not None:
         listed = "," + tables.Holding.clutch_ids + ","
-        query = query.where(listed.contains(f",{clutch_id},"))
+        query = query.where(
+            or_(false(), *(listed.contains(f",{one},") for one in sorted(set(clutch_ids))))
+        )
     if tank_ids is not None:
         there = select(tables.HoldingPlaced.holding_id).where(
             known(at_seq), tables.HoldingPlaced.tank_id.in_(sorted(set(tank_ids)))

@@ -1,0 +1,362 @@
+"""What a batch of larvae asks for today: age, plan, prey there and to add, green water, change.
+
+`larval_plans` answers for the tank's page and `larval_day` for Today, from the same load, in a
+number of statements that does not depend on how many batches there are.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from math import ceil
+from statistics import fmean
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from hatchery_app.domain import day_work
+from hatchery_app.domain.errors import RuleBroken
+from hatchery_app.domain.larval_protocol import DayBand, DayPlan, Food, FoodToday, for_day
+from hatchery_app.domain.live_food import (
+    ML_PER_L,
+    Look,
+    PreyDensity,
+    TopUp,
+    concentrate_ml,
+    density_from_count,
+    density_from_look,
+    greenwater_dose_ml,
+    top_up,
+)
+from hatchery_app.domain.settlement_split import SettlementSplit
+from hatchery_app.domain.species import Species
+from hatchery_app.domain.stock_book import Stage
+from hatchery_app.domain.when import Night, When, night_of
+from hatchery_app.models.entry import known
+from hatchery_app.models.larval_tank import Concentrate, PreySeen
+from hatchery_app.models.stock_book import Holding
+from hatchery_app.services import batch_origin, tank
+from hatchery_app.services.counts import ALGAE
+from hatchery_app.services.holding_facts import HoldingFacts, Stock, load_stock, walking_order
+from hatchery_app.services.room import RoomNow
+
+LAST_DAYS = timedelta(days=3)  # over which the tank's temperature is averaged
+LOOK_HOLDS = timedelta(hours=8)  # larvae eat on: an older look says nothing of the prey now
+LONGEST_LARVAE = timedelta(days=120)  # no larvae are kept as larvae longer; bounds Today's load
+KEYS = {
+    Food.ROTIFERS: ("rotifers", "rotifers"),
+    Food.COPEPODS: ("copepods", "copepods"),
+    Food.SHRIMP_INSTAR_I: ("shrimp_fresh", "brine shrimp, just hatched"),
+    Food.SHRIMP_ENRICHED: ("shrimp_enriched", "brine shrimp, enriched"),
+}
+"""Of each live food: its word in the names of tasks, and what the sheet says."""
+
+
+@dataclass(frozen=True)
+class Age:
+    """Days post hatch of the youngest and the oldest fish of a batch."""
+
+    youngest: int
+    oldest: int
+
+    @property
+    def said(self) -> str:
+        """ "4 dph", or "0–1 dph" for a batch of two nights."""
+        if self.youngest == self.oldest:
+            return f"{self.oldest} dph"
+        return f"{self.youngest}–{self.oldest} dph"
+
+
+@dataclass(frozen=True)
+class PreyNow:
+    """One live food today: what is wanted, what was last seen, what to add.
+
+    `seen` is None where nobody looked within eight hours, or topped up since. `topped_up_to` is
+    where the tank was last brought to. `ml` is (best, low, high) of the room's concentrate.
+    """
+
+    food: FoodToday
+    key: str
+    words: str
+    seen: PreyDensity | None
+    seen_when: When | None
+    topped_up_to: float | None
+    add: TopUp | None
+    whole_fill: float | None
+    concentrate_per_ml: float | None
+    ml: tuple[float, float, float] | None
+
+
+@dataclass(frozen=True)
+class GreenNow:
+    """Green water today: wanted, seen, and the mL of the stated stock, or why there is none."""
+
+    band: DayBand
+    target_per_ml: float
+    seen: PreyDensity | None
+    seen_when: When | None
+    stock_per_ml: float | None
+    dose_ml: float | None
+    why_none: str = ""
+
+
+@dataclass(frozen=True)
+class LarvalPlan:
+    """One batch of larvae in its tank today. `plan` is None where its age or plan is not known."""
+
+    holding: HoldingFacts
+    species: Species | None
+    litres: float
+    age: Age | None
+    mean_c: float | None
+    mean_from: str
+    plan: DayPlan | None
+    prey: tuple[PreyNow, ...]
+    green: GreenNow | None
+    change_l: tuple[float, float] | None
+    split: SettlementSplit | None
+    day: day_work.LarvalDay | None
+
+
+def larval_day(session: Session, room: RoomNow, now: datetime) -> tuple[day_work.LarvalDay, ...]:
+    """Each batch of larvae as the day's work needs it, in walking order; those of unknown hatch
+    night have no plan and are left out. 15 statements, however many there are."""
+    return tuple(one.day for one in larval_plans(session, room, now) if one.day is not None)
+
+
+def larval_plans(
+    session: Session, room: RoomNow, now: datetime, *, stock: Stock | None = None
+) -> tuple[LarvalPlan, ...]:
+    """The plans of all batches of larvae that are not empty, or of those in `stock`."""
+    if stock is None:
+        since = now - LONGEST_LARVAE
+        stock = load_stock(session, room, stage=Stage.LARVAE, began_since=since)
+    held = [one for one in stock.holdings.values() if one.places and not stock.is_empty(one.id)]
+    held.sort(key=walking_order)
+    tank_ids = {one.place.tank_id for one in held}
+    tanks = tank.tank_facts(session, tank_ids, now, since=now - LAST_DAYS)
+    protocols = _protocols(session, [one.id for one in held])
+    looks = _looks(session, tank_ids, now)
+    strengths = concentrates(session, now)
+    return tuple(
+        _plan(one, stock, room, tanks[one.place.tank_id], protocols, looks, strengths, now)
+        for one in held
+        if one.place.tank_id in tanks
+    )
+
+
+def age_of(
+    hatched: tuple[Night, Night] | None, at: datetime, room: RoomNow, facts: tank.TankFacts
+) -> Age | None:
+    """Days post hatch by the lamps over the tank; None where the hatch night is not known."""
+    if hatched is None:
+        return None
+    tonight = night_of(at, facts.lights_at(at), room.room_time)
+    first, last = hatched
+    oldest = tonight.number(first)
+    return Age(max(0, min(tonight.number(last), oldest)), oldest) if oldest >= 0 else None
+
+
+def concentrates(session: Session, now: datetime) -> dict[str, float]:
+    """How thick each food stands that tanks are topped up from, as last said. One statement."""
+    rows = session.scalars(
+        select(Concentrate)
+        .where(known(), Concentrate.happened_latest <= now)
+        .order_by(Concentrate.happened_latest, Concentrate.seq)
+    )
+    return {row.food: row.per_ml for row in rows}
+
+
+def split_of(stock: Stock, holding_id: int) -> tuple[SettlementSplit, ...]:
+    """The looks that said settled and swimming, oldest first."""
+    looks = []
+    for entry in stock.book.counts:
+        told = stock.told.get(entry.seq)
+        if entry.holding == holding_id and told is not None and told.swimming is not None:
+            looks.append(SettlementSplit(entry.when, told.settled or 0, told.swimming))
+    return tuple(sorted(looks, key=lambda look: look.when.latest))
+
+
+def _protocols(session: Session, ids: Iterable[int]) -> dict[int, str]:
+    rows = session.execute(
+        select(Holding.fact_id, Holding.protocol).where(known(), Holding.fact_id.in_(list(ids)))
+    )
+    return {fact_id: text for fact_id, text in rows if fact_id is not None}
+
+
+def _looks(
+    session: Session, tank_ids: Iterable[int], now: datetime
+) -> dict[tuple[int, str], PreySeen]:
+    """The last look at each food in each tank."""
+    rows = session.scalars(
+        select(PreySeen)
+        .where(
+            known(), PreySeen.tank_id.in_(sorted(tank_ids)), PreySeen.happened_latest <= now,
+            PreySeen.happened_latest >= now - LAST_DAYS,
+        )
+        .order_by(PreySeen.happened_latest, PreySeen.seq)
+    )  # fmt: skip
+    return {(row.tank_id, row.food): row for row in rows}
+
+
+def _plan(
+    held: HoldingFacts, stock: Stock, room: RoomNow, facts: tank.TankFacts,
+    protocols: Mapping[int, str], looks: Mapping[tuple[int, str], PreySeen],
+    strengths: Mapping[str, float], now: datetime,
+) -> LarvalPlan:  # fmt: skip
+    species = batch_origin.species_kept(protocols.get(held.id, ""), held.species_key)
+    age = age_of(held.hatched, now, room, facts)
+    mean_c, mean_from = mean_temperature(facts)
+    plan = None
+    if species is not None and species.larval is not None and age is not None:
+        plan = for_day(species.larval, age.oldest, mean_c)
+    prey: tuple[PreyNow, ...] = ()
+    green, change_l = None, None
+    if plan is not None:
+        prey = tuple(
+            _prey(food, facts, looks.get((facts.tank_id, food.food.value)), strengths, now)
+            for food in plan.foods
+            if food.food in KEYS
+        )
+        green = _green(plan, facts, looks.get((facts.tank_id, ALGAE)), strengths, now)
+        change_l = _change(plan, facts.litres)
+    splits = split_of(stock, held.id)
+    split = splits[-1] if splits else None
+    day = _day(held, stock, facts, plan, prey, green, split)
+    return LarvalPlan(
+        held, species, facts.litres, age, mean_c, mean_from, plan, prey, green, change_l, split,
+        day,
+    )  # fmt: skip
+
+
+def mean_temperature(facts: tank.TankFacts) -> tuple[float | None, str]:
+    """The tank's mean temperature of the last three days and where it is from, in words."""
+    if facts.readings:
+        count = len(facts.readings)
+        said = f"{count} readings of the last 3 days" if count > 1 else "one reading"
+        return fmean(reading.temperature_c for reading in facts.readings), said
+    if facts.set_point_c is not None:
+        return facts.set_point_c, "the heater's set point; nobody read the thermometer"
+    return None, "no reading"
+
+
+def _seen(row: PreySeen | None, target: float, now: datetime) -> PreyDensity | None:
+    """What a look stands for, while it holds: eight hours, and until the tank was topped up."""
+    if row is None or row.topped_up_to_per_ml is not None:
+        return None
+    if now - row.happened_latest > LOOK_HOLDS:
+        return None
+    if row.counted:
+        figures, _, volume = row.counted.partition(" in ")
+        counts = [int(one) for one in figures.split()]
+        return density_from_count(counts, float(volume.removesuffix(" mL")))
+    return density_from_look(Look(row.look), target) if row.look else None
+
+
+def _prey(
+    food: FoodToday, facts: tank.TankFacts, row: PreySeen | None,
+    strengths: Mapping[str, float], now: datetime,
+) -> PreyNow:  # fmt: skip
+    key, words = KEYS[food.food]
+    target = food.target
+    seen = add = ml = whole = None
+    strength = strengths.get(food.food.value)
+    if target:
+        whole = target * facts.litres * ML_PER_L
+        seen = _seen(row, target, now)
+        add = top_up(target, seen, facts.litres) if seen is not None else None
+    if add is not None and strength is not None:
+        ml = (
+            concentrate_ml(add.animals, strength), concentrate_ml(add.low, strength),
+            concentrate_ml(add.high, strength),
+        )  # fmt: skip
+    return PreyNow(
+        food, key, words, seen, row.when if row is not None else None,
+        row.topped_up_to_per_ml if row is not None else None, add, whole, strength, ml,
+    )  # fmt: skip
+
+
+def _green(
+    plan: DayPlan, facts: tank.TankFacts, row: PreySeen | None,
+    strengths: Mapping[str, float], now: datetime,
+) -> GreenNow | None:  # fmt: skip
+    band = plan.greenwater
+    if band is None or band.high <= 0:
+        return None
+    target = (band.low + band.high) / 2
+    seen, stock = _seen(row, target, now), strengths.get(ALGAE)
+    dose, why = None, ""
+    if stock is None:
+        why = "say how thick the algae stock is"
+    else:
+        try:
+            there = seen.per_ml if seen is not None else 0.0
+            dose = greenwater_dose_ml(facts.litres, target, there, stock)
+        except RuleBroken as refused:
+            why = refused.sentence
+    when = row.when if row is not None else None
+    return GreenNow(band, target, seen, when, stock, dose, why)
+
+
+def _change(plan: DayPlan, litres: float) -> tuple[float, float] | None:
+    band = plan.water_change
+    if band is None or band.high <= 0:
+        return None
+    return litres * band.low / 100, litres * band.high / 100
+
+
+def _day(
+    held: HoldingFacts, stock: Stock, facts: tank.TankFacts, plan: DayPlan | None,
+    prey: tuple[PreyNow, ...], green: GreenNow | None, split: SettlementSplit | None,
+) -> day_work.LarvalDay | None:  # fmt: skip
+    if held.hatched is None:
+        return None
+    due_on, milestone = _count_due(held, stock, plan)
+    all_settled = split is not None and split.swimming == 0
+    window = None if plan is None or all_settled else plan.settlement
+    food = plan.microdiet if plan is not None else None
+    change = plan.water_change if plan is not None else None
+    light = plan.light if plan is not None else None
+    return day_work.LarvalDay(
+        batch_id=held.id,
+        place_id=facts.tank_id,
+        hatched_on=held.hatched[0].evening,
+        volume_l=facts.litres,
+        prey=tuple(
+            day_work.PreyWanted(
+                one.key, one.words, one.food.target, one.seen, one.concentrate_per_ml
+            )
+            for one in prey
+            if one.food.target
+        ),
+        greenwater=None if green is None else day_work.GreenwaterWanted(
+            green.target_per_ml, green.seen.per_ml if green.seen is not None else None,
+            green.stock_per_ml,
+        ),
+        microdiet=None if food is None or food.low is None or food.high is None
+        else day_work.MicrodietWanted(food.low, food.high, food.meals_low or 1),
+        change_percent=(change.low + change.high) / 2 if change is not None else 0.0,
+        light_hours=(light.low + light.high) / 2 or None if light is not None else None,
+        settles_from_dph=float(window.days[0]) if window is not None else None,
+        settles_until_dph=float(window.days[1]) if window is not None else None,
+        count_due_on=due_on,
+        count_milestone=milestone,
+    )  # fmt: skip
+
+
+def _count_due(
+    held: HoldingFacts, stock: Stock, plan: DayPlan | None
+) -> tuple[date | None, str]:
+    """A count is due when the last should have settled, unless one was made since the first."""
+    if plan is None or plan.settlement is None or held.hatched is None:
+        return None, ""
+    first, last = held.hatched[0].plus(plan.settlement.days[0]), held.hatched[0].plus(
+        ceil(plan.settlement.last_dph)
+    )
+    counted = [
+        entry for entry in stock.book.counts
+        if entry.holding == held.id and entry.is_full
+        and entry.when.latest.date() >= first.evening
+    ]  # fmt: skip
+    if counted:
+        return None, ""
+    return last.evening, "settled"
