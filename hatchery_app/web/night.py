@@ -47,16 +47,18 @@ class RoomBar:
 def setup(app: Flask) -> None:
     """Give every template its `room`, and take the switch between day and red."""
     app.context_processor(_given)
+    # Global, so that a macro finds them without being imported "with context".
+    app.add_template_global(generate_csrf, "csrf_token")
+    app.add_template_global(_fresh_key, "fresh_key")
     app.add_url_rule("/screen", "screen", turn_screen, methods=["POST"])
 
 
 def _given() -> dict[str, object]:
-    return {
-        "room": room_bar(),
-        "red": is_red(),
-        "csrf_token": generate_csrf,
-        "fresh_key": lambda: secrets.token_urlsafe(18),
-    }
+    return {"room": room_bar(), "red": is_red()}
+
+
+def _fresh_key() -> str:
+    return secrets.token_urlsafe(18)
 
 
 def is_red() -> bool:
