@@ -1,19 +1,24 @@
 """Fish kept together without individual identity, and the pair that forms among them."""
 
-from dataclasses import replace
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from sqlalchemy.orm import Session
 
 from hatchery_app.domain.broodstock import BroodGroup as GroupFacts
 from hatchery_app.domain.broodstock import LeftGroup, Origin
-from hatchery_app.domain.errors import RuleBroken
+from hatchery_app.domain.errors import NotKnown, RuleBroken
 from hatchery_app.domain.pairing import LinkKind, PairLink, pair_from_group
 from hatchery_app.domain.when import When
 from hatchery_app.models.broodstock import BroodGroup, Fish, GroupLeft, Pair
 from hatchery_app.models.tank import Tank
+from hatchery_app.services.brood_clutches import BroodClutch, load_brood_clutches
 from hatchery_app.services.fish import add_fish
 from hatchery_app.services.library import check_species
 from hatchery_app.services.pair import add_pair
 from hatchery_app.services.recording import Book, use_case
-from hatchery_app.services.stock_record import load_stock
+from hatchery_app.services.stock_record import Place, load_stock
 
 NOT_A_GROUP = "That group does not stand in this room's records."
 PAIR_FORMED = "pair formed"
@@ -94,3 +99,45 @@ def form_pair_in_group(
     _take_out(book, group_id, LeftGroup(when, 2, PAIR_FORMED, (female.fact, male.fact)))
     pair = Pair(female_id=female.fact, male_id=male.fact, link=LinkKind.PAIR)
     return add_pair(book, pair, when=when, note=note).fact
+
+
+@dataclass(frozen=True)
+class GroupPage:
+    """A group: how many are left, how the others left, and eggs that some of it laid."""
+
+    group_id: int
+    name: str
+    number_at_first: int
+    number: int
+    since: When
+    species_key: str
+    place: Place | None
+    accounted: Mapping[str, int]
+    clutches: tuple[tuple[BroodClutch, str], ...]
+    now: datetime
+
+
+def group_page(session: Session, *, group_id: int, now: datetime) -> GroupPage:
+    """One group. Raises NotKnown."""
+    stock = load_stock(session)
+    record = stock.groups.get(group_id)
+    if record is None:
+        raise NotKnown(NOT_A_GROUP)
+    names = dict(stock.labels)
+    laid = [
+        c
+        for c in load_brood_clutches(session)
+        if group_id in (c.parents.female.group_id, c.parents.male.group_id)
+    ]
+    return GroupPage(
+        group_id=group_id,
+        name=record.group.name,
+        number_at_first=record.group.number,
+        number=record.group.number_at(now),
+        since=record.group.since,
+        species_key=record.species_key,
+        place=stock.place(record.tank_id),
+        accounted=record.group.accounted_at(now),
+        clutches=tuple((c, c.parents.said(names)) for c in reversed(laid)),
+        now=now,
+    )
