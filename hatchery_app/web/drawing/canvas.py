@@ -1,18 +1,17 @@
-"""What the drawings share: a scale, text that does not collide, and the numbers behind a drawing.
+"""What the drawings share: a scale, their shapes, their widths and the numbers behind each.
 
 A drawing carries classes and no colours: day, red night and paper are the style sheets' work.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 
 from markupsafe import Markup, escape
 
-LETTER_WIDTH = 7.7  # of one letter at the 15 units the style sheet sets; a little generous
-BOLD_WIDTH = 8.7
-LANE_HEIGHT = 20.0
+# Three widths in units, of which the style sheet shows the one that fits the column it stands in.
+NARROW, MIDDLE, WIDE = 358.0, 600.0, 1120.0
 
 
 @dataclass(frozen=True)
@@ -45,78 +44,6 @@ class Scale:
         return self.start + share * (self.end - self.start)
 
 
-@dataclass(frozen=True)
-class Label:
-    """A word at a place along a line."""
-
-    at: float
-    text: str
-
-    @property
-    def width(self) -> float:
-        return len(self.text) * LETTER_WIDTH
-
-
-@dataclass(frozen=True)
-class Placed:
-    """A label that has found its lane: `left` is where its text begins, lane 0 is the nearest.
-
-    `led` says whether a line may run down to it from its place.
-    """
-
-    label: Label
-    left: float
-    lane: int
-    led: bool = False
-
-    def covers(self, place: float) -> bool:
-        """Whether a line drawn down at this place would go through the words."""
-        return self.left - 3 < place < self.left + self.label.width + 3
-
-
-def place_labels(labels: Sequence[Label], right_edge: float, gap: float = 12) -> list[Placed]:
-    """Put each label in the first lane where neither its words nor its lead touch another's.
-
-    A label stands with its start at its place, moved left at the right edge; a lead runs down to
-    it from the line. Places are taken from the right, so that leads pass beside the words of
-    later marks and not through them; a lead that at the edge still would is left out. The answer
-    is in the order given.
-    """
-    placed: dict[int, Placed] = {}
-    for place in sorted(range(len(labels)), key=lambda n: -labels[n].at):
-        label = labels[place]
-        left = max(0.0, min(label.at, right_edge - label.width))
-        free = (lane for lane in range(len(labels)) if _fits(label, left, lane, placed, gap))
-        placed[place] = Placed(label, left, next(free, len(labels)))
-    found = placed.values()
-    return [
-        replace(one, led=one.lane > 0 and not _crossed(one, found))
-        for one in (placed[place] for place in range(len(labels)))
-    ]
-
-
-def _crossed(one: Placed, others: Iterable[Placed]) -> bool:
-    return any(other.lane < one.lane and other.covers(one.label.at) for other in others)
-
-
-def _fits(label: Label, left: float, lane: int, placed: dict[int, Placed], gap: float) -> bool:
-    one = Placed(label, left, lane)
-    for other in placed.values():
-        clear = left + label.width + gap <= other.left or (
-            other.left + other.label.width + gap <= left
-        )
-        if other.lane == lane and not clear:
-            return False
-        if other.lane > lane and one.covers(other.label.at):
-            return False
-    return True
-
-
-def lanes_used(placed: Iterable[Placed]) -> int:
-    """How many lanes the labels take; 0 for none."""
-    return max((one.lane + 1 for one in placed), default=0)
-
-
 def svg(width: float, height: float, name: str, parts: Iterable[Markup], more: str = "") -> Markup:
     """One drawing: an image with a name for those who cannot see it."""
     return Markup(
@@ -127,8 +54,9 @@ def svg(width: float, height: float, name: str, parts: Iterable[Markup], more: s
 
 def text(x: float, y: float, words: str, *classes: str, anchor: str = "start") -> Markup:
     """Words, beginning (or with their middle, or end) at x."""
-    return Markup('<text x="{}" y="{}" text-anchor="{}" class="{}">{}</text>').format(
-        _n(x), _n(y), anchor, " ".join(classes), words
+    look = Markup(' class="{}"').format(" ".join(classes)) if classes else ""
+    return Markup('<text x="{}" y="{}" text-anchor="{}"{}>{}</text>').format(
+        _n(x), _n(y), anchor, look, words
     )
 
 
@@ -164,10 +92,20 @@ def polyline(points: Iterable[tuple[float, float]], look: str, closed: bool = Fa
     return path(moves, look)
 
 
-def both_widths(wide: Markup, narrow: Markup) -> Markup:
-    """The same drawing for a tablet and for a phone; the style sheet shows one of them."""
-    return Markup('<div class="only-wide">{}</div><div class="only-narrow">{}</div>').format(
-        wide, narrow
+def at_widths(draw: Callable[[float], Markup], *widths: float) -> Markup:
+    """The same drawing for a phone, a column and a whole page; the style sheet shows one of them.
+
+    Without widths for all three; those left out of `widths` are not drawn.
+    """
+    names = {NARROW: "narrow", MIDDLE: "middle", WIDE: "wide"}
+    shown = widths or tuple(names)
+    most = "" if WIDE in shown else " drawn-small"
+    return Markup('<div class="drawn{}">{}</div>').format(
+        most,
+        Markup("").join(
+            Markup('<div class="drawn-{}">{}</div>').format(names[width], draw(width))
+            for width in shown
+        ),
     )
 
 

@@ -10,9 +10,11 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 from hatchery_app.web.drawing.canvas import (
+    MIDDLE,
+    NARROW,
     Numbers,
     Scale,
-    both_widths,
+    at_widths,
     box,
     circle,
     line,
@@ -21,7 +23,7 @@ from hatchery_app.web.drawing.canvas import (
     text,
 )
 
-WIDE, NARROW = (600.0, 230.0), (358.0, 220.0)
+HEIGHT = 230.0
 LEFT, RIGHT, TOP, FOOT = 46.0, 8.0, 40.0, 30.0
 
 
@@ -51,7 +53,10 @@ class Point:
 
 @dataclass(frozen=True)
 class Curve:
-    """Points in order of days; `within` is the band they should lie in, `from_zero` the foot."""
+    """Points in order of days; `within` is the band they should lie in, `from_zero` the foot.
+
+    `limits` are values that must not be passed, each with the word that stands on its line.
+    """
 
     name: str
     unit: str
@@ -59,13 +64,14 @@ class Curve:
     within: tuple[float, float] | None = None
     bars: bool = False
     from_zero: bool = True
+    limits: tuple[tuple[float, str], ...] = ()
 
 
 def curve(chart: Curve) -> Markup:
     """The chart for a tablet and for a phone; with no points it says so."""
     if not chart.points:
         return Markup('<p class="soft">{}: nothing recorded yet</p>').format(chart.name)
-    return both_widths(_drawn(chart, *WIDE), _drawn(chart, *NARROW))
+    return at_widths(lambda width: _drawn(chart, width, HEIGHT), NARROW, MIDDLE)
 
 
 def numbers(chart: Curve) -> Numbers:
@@ -100,7 +106,7 @@ def _drawn(chart: Curve, width: float, height: float) -> Markup:
 
 def _steps(chart: Curve, points: Sequence[Point]) -> list[float]:
     values = [point.least for point in points] + [point.most for point in points]
-    values += list(chart.within or ())
+    values += [*(chart.within or ()), *(value for value, _ in chart.limits)]
     low = min(0.0, *values) if chart.from_zero or chart.bars else min(values)
     return round_steps(low, max(values))
 
@@ -113,6 +119,9 @@ def _ground(chart: Curve, steps: Sequence[float], up: Scale, width: float) -> li
     for step in steps:
         parts.append(line(LEFT, up(step), width - RIGHT, up(step), "d-grid"))
         parts.append(text(LEFT - 8, up(step) + 5, f"{step:g}", "d-soft", anchor="end"))
+    for value, word in chart.limits:
+        parts.append(line(LEFT, up(value), width - RIGHT, up(value), "d-limit"))
+        parts.append(text(width - RIGHT - 4, up(value) - 5, word, "d-soft", anchor="end"))
     return parts
 
 
@@ -146,11 +155,11 @@ def _days(points: Sequence[Point], across: Scale, width: float, height: float) -
     """The first day and the last, and those between that have room."""
     parts, free = [], 0.0
     last = points[-1]
-    last_left = width - 8 * len(last.label)
+    last_left = min(width - 8 * len(last.label), across(last.day) - 4 * len(last.label))
     for point in points[:-1]:
-        left = across(point.day) - 4 * len(point.label)
+        left = max(0.0, across(point.day) - 4 * len(point.label))
         if left >= free and left + 8 * len(point.label) + 12 <= last_left:
-            parts.append(text(max(0.0, left), height - 8, point.label, "d-soft"))
+            parts.append(text(left, height - 8, point.label, "d-soft"))
             free = left + 8 * len(point.label) + 14
-    parts.append(text(width, height - 8, last.label, "d-soft", anchor="end"))
+    parts.append(text(last_left, height - 8, last.label, "d-soft"))
     return parts

@@ -10,24 +10,29 @@ from enum import StrEnum
 from markupsafe import Markup
 
 from hatchery_app.web.drawing.canvas import (
-    BOLD_WIDTH,
-    LANE_HEIGHT,
-    Label,
     Numbers,
     Scale,
-    both_widths,
+    at_widths,
     box,
     circle,
-    lanes_used,
     line,
-    place_labels,
     polyline,
     svg,
     text,
 )
+from hatchery_app.web.drawing.count_band import COUNTS_HEIGHT, CountMark, count_band
+from hatchery_app.web.drawing.labels import (
+    LANE_HEIGHT,
+    LETTER_WIDTH,
+    Label,
+    Placed,
+    lanes_used,
+    place_in_lanes,
+)
 
-WIDE, NARROW = 1120.0, 358.0
-COUNTS_HEIGHT = 108.0
+__all__ = ["CountMark", "Happening", "LifeLine", "Mark", "life_line", "numbers"]
+
+MOST_LANES = 3
 
 
 class Happening(StrEnum):
@@ -40,6 +45,17 @@ class Happening(StrEnum):
     SETTLING = "settling"
     MOVE = "move"
     END = "end"
+
+    @property
+    def rank(self) -> int:
+        """What keeps its words longest where marks crowd: the ends of the eggs' own story."""
+        return _KEEPS_ITS_WORDS.index(self)
+
+
+_KEEPS_ITS_WORDS = (
+    Happening.SIGN, Happening.MOVE, Happening.FIRST_FOOD, Happening.SETTLING,
+    Happening.END, Happening.HATCH, Happening.LAID,
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -58,30 +74,6 @@ class Mark:
 
 
 @dataclass(frozen=True)
-class CountMark:
-    """A count: best, with its interval where it is an estimate; `said` is how it reads in words."""
-
-    at: datetime
-    best: int
-    said: str
-    when: str = ""
-    low: int | None = None
-    high: int | None = None
-
-    def __post_init__(self) -> None:
-        if not (self.least <= self.best <= self.most) or self.least < 0:
-            raise ValueError(f"a count lies inside its interval: {self.said}")
-
-    @property
-    def least(self) -> int:
-        return self.best if self.low is None else self.low
-
-    @property
-    def most(self) -> int:
-        return self.best if self.high is None else self.high
-
-
-@dataclass(frozen=True)
 class LifeLine:
     """A batch from its first mark to `today_at`, or to its end when it has ended."""
 
@@ -97,47 +89,89 @@ class LifeLine:
 
 
 def life_line(life: LifeLine) -> Markup:
-    """The line, drawn for a tablet and for a phone."""
-    return both_widths(_drawn(life, WIDE), _drawn(life, NARROW))
+    """The line, drawn for a phone, a column and a whole page."""
+    return at_widths(lambda width: _drawn(life, width))
 
 
 def numbers(life: LifeLine) -> Numbers:
-    """Every mark and count with its moment, in order."""
-    told = [(mark.at, mark.when, mark.label, "") for mark in life.marks]
-    told += [(count.at, count.when, "counted", count.said) for count in life.counts]
-    rows = tuple(row[1:] for row in sorted(told, key=lambda row: row[0]))
-    return Numbers(life.name, ("when", "what", "how many"), rows)
+    """Every mark and count with its moment, in order, under the number it has on the line."""
+    rows = tuple((str(n), *_told(one)) for n, one in enumerate(_in_order(life), start=1))
+    return Numbers(life.name, ("no.", "when", "what", "how many"), rows, numeric=(0,))
+
+
+def _told(one: Mark | CountMark) -> tuple[str, str, str]:
+    if isinstance(one, CountMark):
+        return one.when, "counted", one.said
+    return one.when, one.label, ""
+
+
+def _in_order(life: LifeLine) -> list[Mark | CountMark]:
+    return sorted([*life.marks, *life.counts], key=lambda one: one.at)
 
 
 def _drawn(life: LifeLine, width: float) -> Markup:
-    first = min([mark.at for mark in life.marks] + [count.at for count in life.counts])
-    scale = Scale(first.timestamp(), life.today_at.timestamp(), 10.0, width - 10)
+    ordered = _in_order(life)
+    scale = Scale(ordered[0].at.timestamp(), life.today_at.timestamp(), 10.0, width - 10)
     axis = (COUNTS_HEIGHT if life.counts else 0.0) + 46
-    below, lanes = _marks(life.marks, scale, axis, width)
+    below, lanes = _marks(ordered, scale, axis, width)
     parts = [
-        *_counts(life.counts, scale, axis, width),
+        *_today(life, axis, width),
+        *count_band(life.counts, scale, axis, width),
         line(10, axis, width - 10, axis, "d-thread"),
         *below,
-        *_today(life, axis, width),
     ]
     return svg(width, axis + 22 + lanes * LANE_HEIGHT, life.name, parts)
 
 
 def _marks(
-    marks: Sequence[Mark], scale: Scale, axis: float, width: float
+    ordered: Sequence[Mark | CountMark], scale: Scale, axis: float, width: float
 ) -> tuple[list[Markup], int]:
-    ordered = sorted(marks, key=lambda mark: mark.at)
-    labels = [Label(scale(mark.at.timestamp()) - 4, mark.label) for mark in ordered]
-    placed = place_labels(labels, width)
-    words, leads = [], []
-    for one in placed:
-        x, level = max(0.0, one.label.at), axis + 28 + one.lane * LANE_HEIGHT
-        if one.led:
-            leads.append(line(x, axis + 8, x, level - 13, "d-lead"))
-        words.append(text(one.left, level, one.label.text))
-    bands = [_shape(mark, scale, axis) for mark in ordered if mark.until_at]
-    knots = [_shape(mark, scale, axis) for mark in ordered if not mark.until_at]
-    return [*leads, *bands, *knots, *words], lanes_used(placed)
+    """The knots with their words; where they crowd, the words give way to numbers."""
+    numbered = [(n, one) for n, one in enumerate(ordered, start=1) if isinstance(one, Mark)]
+    marks = [mark for _, mark in numbered]
+    xs = [scale(mark.at.timestamp()) for mark in marks]
+    labels = [Label(x - 4, mark.label) for x, mark in zip(xs, marks, strict=True)]
+    placed = place_in_lanes(labels, [mark.happening.rank for mark in marks], width, MOST_LANES)
+    found = [one for one in placed if one is not None]
+    left_out = [
+        (x, number) for x, (number, _), one in zip(xs, numbered, placed, strict=True) if one is None
+    ]
+    bands = [_shape(mark, scale, axis) for mark in marks if mark.until_at]
+    knots = [_shape(mark, scale, axis) for mark in marks if not mark.until_at]
+    words = [*_words(found, axis), *_numbers_above(left_out, axis, width)]
+    return [*_leads(found, axis), *bands, *knots, *words], lanes_used(found)
+
+
+def _level(one: Placed, axis: float) -> float:
+    return axis + 28 + one.lane * LANE_HEIGHT
+
+
+def _leads(placed: Sequence[Placed], axis: float) -> list[Markup]:
+    places = [(max(0.0, one.label.at), _level(one, axis)) for one in placed if one.led]
+    return [line(x, axis + 8, x, level - 13, "d-lead") for x, level in places]
+
+
+def _words(placed: Sequence[Placed], axis: float) -> list[Markup]:
+    return [text(one.left, _level(one, axis), one.label.text) for one in placed]
+
+
+def _numbers_above(
+    left_out: Sequence[tuple[float, int]], axis: float, width: float
+) -> list[Markup]:
+    """Above the line, the rows of the table that tell of marks without room for words."""
+    runs: list[tuple[float, float, int, int]] = []
+    for x, number in left_out:
+        if runs and x < runs[-1][1] + 5 * LETTER_WIDTH + 6:
+            runs[-1] = (runs[-1][0], x, runs[-1][2], number)
+        else:
+            runs.append((x, x, number, number))
+    parts = []
+    for first_x, last_x, first, last in runs:
+        said = f"{first}" if first == last else f"{first}–{last}"
+        half = len(said) * LETTER_WIDTH / 2
+        middle = min(max((first_x + last_x) / 2, half), width - half)
+        parts.append(text(middle, axis - 13, said, "d-soft", anchor="middle"))
+    return parts
 
 
 def _shape(mark: Mark, scale: Scale, axis: float) -> Markup:
@@ -157,54 +191,8 @@ def _shape(mark: Mark, scale: Scale, axis: float) -> Markup:
     return circle(x, axis, 6.5, "d-full" if mark.happening is Happening.LAID else "d-open")
 
 
-def _counts(
-    counts: Sequence[CountMark], scale: Scale, axis: float, width: float
-) -> list[Markup]:
-    """The counts above the line, to a scale from none: band, curve, ticks and words."""
-    if not counts:
-        return []
-    ordered = sorted(counts, key=lambda count: count.at)
-    # The foot of this scale is zero fish: a curve that falls to half stands half as high.
-    up = Scale(0, max(1, *(count.most for count in ordered)), axis - 14, axis - COUNTS_HEIGHT + 18)
-    xs = [scale(count.at.timestamp()) for count in ordered]
-    upper = [(x, up(count.most)) for x, count in zip(xs, ordered, strict=True)]
-    lower = [(x, up(count.least)) for x, count in zip(xs, ordered, strict=True)]
-    best = [(x, up(count.best)) for x, count in zip(xs, ordered, strict=True)]
-    parts = [
-        polyline([*upper, *reversed(lower)], "d-band", closed=True),
-        polyline(best, "d-curve"),
-    ]
-    for (x, y), count in zip(best, ordered, strict=True):
-        if count.most > count.least:
-            parts.append(line(x, up(count.most), x, up(count.least), "d-interval"))
-        parts.append(circle(x, y, 4.5, "d-full" if count.most == count.least else "d-open"))
-    return parts + _count_words(ordered, best, upper, width)
-
-
-def _count_words(
-    ordered: Sequence[CountMark],
-    best: Sequence[tuple[float, float]],
-    upper: Sequence[tuple[float, float]],
-    width: float,
-) -> list[Markup]:
-    """The first and the last count in words; those between are in the table."""
-    last = len(ordered) - 1
-    words = []
-    for place in sorted({0, last}):
-        label = Label(best[place][0] - 4, ordered[place].said)
-        wide = len(label.text) * BOLD_WIDTH
-        left = max(0.0, min(label.at, width - wide))
-        words.append((left, left + wide, upper[place][1] - 9, label.text))
-    if len(words) == 2 and words[1][0] < words[0][1] + 12:
-        return [
-            text(0, words[0][2], words[0][3], "d-strong"),
-            text(width, words[0][2], words[1][3], "d-strong", anchor="end"),
-        ]
-    return [text(left, level, said, "d-strong") for left, _, level, said in words]
-
-
 def _today(life: LifeLine, axis: float, width: float) -> list[Markup]:
     return [
-        line(width - 10, axis - 14, width - 10, axis + 8, "d-now"),
+        line(width - 10, 32, width - 10, axis + 8, "d-now"),
         text(width, 22, life.today_label, "d-soft", anchor="end"),
     ]

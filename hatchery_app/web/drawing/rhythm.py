@@ -11,22 +11,20 @@ from enum import StrEnum
 from markupsafe import Markup
 
 from hatchery_app.web.drawing.canvas import (
-    LANE_HEIGHT,
-    Label,
+    NARROW,
     Numbers,
     Scale,
-    both_widths,
+    at_widths,
     box,
     circle,
-    lanes_used,
     line,
-    place_labels,
     polyline,
     svg,
     text,
 )
+from hatchery_app.web.drawing.labels import LANE_HEIGHT, Label, lanes_used, place_labels
 
-WIDE, NARROW = 1120.0, 358.0
+MOST_ON_A_PHONE = 8
 AXIS = 54.0
 MOST_LANES = 3
 
@@ -78,10 +76,8 @@ class Rhythm:
 
 
 def rhythm(pair: Rhythm) -> Markup:
-    """The row, drawn for a tablet and for a phone (there the last eight clutches)."""
-    return both_widths(
-        _drawn(pair, pair.clutches, WIDE), _drawn(pair, pair.clutches[-8:], NARROW)
-    )
+    """The row, for a phone (there the last eight clutches), a column and a whole page."""
+    return at_widths(lambda width: _drawn(pair, width))
 
 
 def numbers(pair: Rhythm) -> Numbers:
@@ -100,7 +96,8 @@ def numbers(pair: Rhythm) -> Numbers:
     return Numbers(pair.name, columns, rows, numeric=(2,))
 
 
-def _drawn(pair: Rhythm, clutches: Sequence[ClutchMark], width: float) -> Markup:
+def _drawn(pair: Rhythm, width: float) -> Markup:
+    clutches = pair.clutches[-MOST_ON_A_PHONE:] if width == NARROW else pair.clutches
     ends = [pair.today_at] + ([pair.next_until] if pair.next_until else [])
     begins = clutches[0].laid_at if clutches else pair.today_at
     scale = Scale(begins.timestamp(), max(ends).timestamp(), 10, width - 12)
@@ -113,8 +110,13 @@ def _drawn(pair: Rhythm, clutches: Sequence[ClutchMark], width: float) -> Markup
         *_gaps(clutches, scale),
         *(part for clutch in clutches for part in _clutch(clutch, scale, today)),
         *words,
+        *_left_out(len(pair.clutches) - len(clutches)),
     ]
     return svg(width, AXIS + 24 + lanes * LANE_HEIGHT, pair.name, parts)
+
+
+def _left_out(earlier: int) -> list[Markup]:
+    return [text(0, 22, f"{earlier} earlier", "d-soft")] if earlier else []
 
 
 def _window(pair: Rhythm, scale: Scale, width: float) -> list[Markup]:
@@ -177,9 +179,7 @@ def _words(
     if lanes_used(placed) > MOST_LANES:
         return _key(clutches, width)
     level = AXIS + 30
-    parts = [
-        text(one.left, level + one.lane * LANE_HEIGHT, one.label.text) for one in placed
-    ]
+    parts = [text(one.left, level + one.lane * LANE_HEIGHT, one.label.text) for one in placed]
     return parts, lanes_used(placed)
 
 

@@ -47,7 +47,7 @@ def tenths(chance: float) -> int:
 
 
 def chance_words(night: NightChance) -> str:
-    """"7 of 10", "under 1", "none", "over 9": never surer than the chance is."""
+    """ "7 of 10", "under 1", "none", "over 9": never surer than the chance is."""
     if night.said:
         return night.said
     if night.chance == 0:

@@ -12,12 +12,23 @@ from enum import StrEnum
 
 from markupsafe import Markup
 
-from hatchery_app.web.drawing.canvas import Numbers, box, circle, line, link, path, text
+from hatchery_app.web.drawing.canvas import (
+    MIDDLE,
+    WIDE,
+    Numbers,
+    at_widths,
+    box,
+    circle,
+    line,
+    link,
+    path,
+    text,
+)
+from hatchery_app.web.drawing.labels import BOLD_WIDTH, LETTER_WIDTH
 
-WIDTH = 1160
-STOP_WIDTH = 116
-LINE_HEIGHT = 108
-LETTERS_A_LINE = 14
+LEAST_STOP_WIDTH = 116.0
+KNOT_LEVEL, WORD_HEIGHT = 40.0, 18.0
+MOST_WORD_LINES = 3
 
 
 class Lives(StrEnum):
@@ -45,20 +56,27 @@ class Stop:
     url: str = ""
 
     def __post_init__(self) -> None:
-        if not self.label:
+        if not self.label.strip():
             raise ValueError("a stop needs a label")
         if self.litres is not None and self.litres <= 0:
             raise ValueError(f"a tank holds more than nothing, not {self.litres} L")
 
+    @property
+    def width(self) -> float:
+        """How much of the line it takes: more only where its label and litres need it."""
+        words = (len(word) * LETTER_WIDTH for word in self.word.split())
+        head = len(self.label) * BOLD_WIDTH + 8 + len(_litres(self)) * LETTER_WIDTH
+        return max(LEAST_STOP_WIDTH, head + 14, *(word + 10 for word in words))
+
+    @property
+    def lines(self) -> list[str]:
+        """Its words in lines as wide as it is; what does not fit is left to the list."""
+        return _broken(self.word, int((self.width - 8) / LETTER_WIDTH))
+
 
 def walk(stops: Sequence[Stop], name: str = "The walk through the room") -> Markup:
-    """The thread, broken into lines as long as the page is wide."""
-    per_line = WIDTH // STOP_WIDTH
-    lines = [stops[start : start + per_line] for start in range(0, len(stops), per_line)]
-    parts = [_one_line(each, row, row + 1 < len(lines)) for row, each in enumerate(lines)]
-    return Markup(
-        '<svg class="drawing only-wide" viewBox="0 0 {} {}" role="group" aria-label="{}">{}</svg>'
-    ).format(WIDTH, max(1, len(lines)) * LINE_HEIGHT, name, Markup("").join(parts))
+    """The thread, broken into lines as long as the column or the page is wide; not on a phone."""
+    return at_widths(lambda width: _drawn(stops, name, width), MIDDLE, WIDE)
 
 
 def numbers(stops: Sequence[Stop], caption: str = "The walk, in order") -> Numbers:
@@ -67,30 +85,62 @@ def numbers(stops: Sequence[Stop], caption: str = "The walk, in order") -> Numbe
     return Numbers(caption, ("place", "holds", "what lives there"), rows, numeric=(1,))
 
 
-def _one_line(stops: Sequence[Stop], row: int, goes_on: bool) -> Markup:
-    level = row * LINE_HEIGHT + 40
-    end = WIDTH if goes_on else (len(stops) - 1) * STOP_WIDTH + 9
-    thread = line(0 if row else 9, level, end, level, "d-thread")
-    return thread + Markup("").join(
-        _stop(stop, place * STOP_WIDTH, level) for place, stop in enumerate(stops)
+def _drawn(stops: Sequence[Stop], name: str, width: float) -> Markup:
+    lines = _lines(stops, width)
+    high = KNOT_LEVEL + 30 + WORD_HEIGHT * max((len(stop.lines) for stop in stops), default=0)
+    parts = [
+        _one_line(each, row * high + KNOT_LEVEL, width if row + 1 < len(lines) else None, high)
+        for row, each in enumerate(lines)
+    ]
+    return Markup(
+        '<svg class="drawing" viewBox="0 0 {:g} {:g}" role="group" aria-label="{}">{}</svg>'
+    ).format(width, max(1, len(lines)) * high, name, Markup("").join(parts))
+
+
+def _lines(stops: Sequence[Stop], width: float) -> list[list[Stop]]:
+    lines: list[list[Stop]] = [[]]
+    taken = 0.0
+    for stop in stops:
+        if lines[-1] and taken + stop.width > width:
+            lines.append([])
+            taken = 0.0
+        lines[-1].append(stop)
+        taken += stop.width
+    return lines
+
+
+def _one_line(stops: Sequence[Stop], level: float, goes_on_to: float | None, high: float) -> Markup:
+    lefts = [sum(stop.width for stop in stops[:n]) for n in range(len(stops))]
+    end = goes_on_to if goes_on_to is not None else (lefts or [0.0])[-1] + 9
+    begins = 9.0 if level == KNOT_LEVEL else 0.0
+    return line(begins, level, end, level, "d-thread") + Markup("").join(
+        _stop(stop, left, level, high) for stop, left in zip(stops, lefts, strict=True)
     )
 
 
-def _stop(stop: Stop, left: float, level: float) -> Markup:
+def _stop(stop: Stop, left: float, level: float, high: float) -> Markup:
     words = [
-        text(left, level + 24 + 18 * n, part, "d-soft") for n, part in enumerate(_broken(stop.word))
+        text(left, level + 28 + WORD_HEIGHT * n, part, "d-soft")
+        for n, part in enumerate(stop.lines)
     ]
     inside = Markup("").join(
         [
-            box(left - 4, level - 40, STOP_WIDTH - 6, LINE_HEIGHT - 4, "d-touch"),
-            text(left, level - 18, stop.label, "d-strong"),
-            text(left + 9 * len(stop.label) + 8, level - 18, _litres(stop), "d-soft"),
+            box(left - 4, level - 38, stop.width - 6, high - 4, "d-touch"),
+            _head(stop, left, level - 18),
             _shape(stop.lives, left + 9, level),
             *words,
         ]
     )
-    name = f"{stop.label}, {_litres(stop)}, {stop.word}"
+    name = ", ".join(part for part in (stop.label, _litres(stop), stop.word) if part)
     return link(stop.url, inside, name) if stop.url else inside
+
+
+def _head(stop: Stop, x: float, y: float) -> Markup:
+    """The label and its litres as one run of words, so that they stand at an even distance."""
+    return Markup(
+        '<text x="{:g}" y="{:g}"><tspan class="d-strong">{}</tspan>'
+        ' <tspan class="d-soft">{}</tspan></text>'
+    ).format(x, y, stop.label, _litres(stop))
 
 
 def _shape(lives: Lives, x: float, y: float) -> Markup:
@@ -121,11 +171,16 @@ def _litres(stop: Stop) -> str:
     return "" if stop.litres is None else f"{stop.litres:g} L"
 
 
-def _broken(words: str) -> list[str]:
-    """The words in two short lines; what does not fit is left to the list, marked with dots."""
+def _broken(words: str, letters: int) -> list[str]:
+    """The words in a few short lines; more than that is cut, marked with dots."""
     lines = [""]
     for word in words.split():
-        if lines[-1] and len(lines[-1]) + 1 + len(word) > LETTERS_A_LINE:
+        if lines[-1] and len(lines[-1]) + 1 + len(word) > letters:
             lines.append("")
         lines[-1] = f"{lines[-1]} {word}".strip()
-    return lines if len(lines) <= 2 else [lines[0], lines[1] + " …"]
+    if len(lines) <= MOST_WORD_LINES:
+        return lines
+    return [
+        *lines[: MOST_WORD_LINES - 1],
+        lines[MOST_WORD_LINES - 1][: letters - 2].rstrip() + " …",
+    ]

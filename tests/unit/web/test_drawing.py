@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from markupsafe import Markup
 
-from hatchery_app.web.drawing import canvas, curve, life_line, rhythm, ten_eggs, walk
+from hatchery_app.web.drawing import canvas, curve, labels, life_line, rhythm, ten_eggs, walk
 from hatchery_app.web.drawing.life_line import CountMark, Happening, LifeLine, Mark
 from hatchery_app.web.drawing.rhythm import ClutchMark, Outcome, Rhythm
 from hatchery_app.web.drawing.ten_eggs import NightChance
@@ -85,7 +85,7 @@ def test_a_pair_with_its_own_record_may_say_its_chance_in_its_own_words() -> Non
     assert eyed_eggs(ten_eggs.tile(night)) == 6
 
 
-def labels_collide(placed: list[canvas.Placed]) -> bool:
+def labels_collide(placed: list[labels.Placed]) -> bool:
     return any(
         one.lane == other.lane
         and one.left < other.left + other.label.width
@@ -96,16 +96,16 @@ def labels_collide(placed: list[canvas.Placed]) -> bool:
 
 
 def test_labels_on_a_line_never_collide_and_stay_inside_it() -> None:
-    labels = [canvas.Label(at, "brine shrimp") for at in (0, 3, 5, 40, 41, 200, 340, 350, 355)]
-    placed = canvas.place_labels(labels, 358)
+    words = [labels.Label(at, "brine shrimp") for at in (0, 3, 5, 40, 41, 200, 340, 350, 355)]
+    placed = labels.place_labels(words, 358)
     assert not labels_collide(placed)
     assert all(one.left >= 0 and one.left + one.label.width <= 358 for one in placed)
-    assert canvas.lanes_used(placed) > 1
+    assert labels.lanes_used(placed) > 1
 
 
 def test_no_lead_runs_through_the_words_of_another_mark() -> None:
-    labels = [canvas.Label(at, "brine shrimp") for at in (0, 30, 38, 120, 128, 136, 330, 345)]
-    placed = canvas.place_labels(labels, 358)
+    words = [labels.Label(at, "brine shrimp") for at in (0, 30, 38, 120, 128, 136, 330, 345)]
+    placed = labels.place_labels(words, 358)
     assert not any(
         other.covers(one.label.at)
         for one in placed
@@ -118,7 +118,7 @@ def test_no_lead_runs_through_the_words_of_another_mark() -> None:
 
 
 def test_a_lone_label_stays_in_the_nearest_lane() -> None:
-    placed = canvas.place_labels([canvas.Label(10, "laid"), canvas.Label(200, "eyes")], 358)
+    placed = labels.place_labels([labels.Label(10, "laid"), labels.Label(200, "eyes")], 358)
     assert [one.lane for one in placed] == [0, 0]
 
 
@@ -140,7 +140,8 @@ def whole_life() -> LifeLine:
 
 def test_the_life_line_tells_everything_in_order_in_its_table() -> None:
     rows = life_line.numbers(whole_life()).rows
-    assert [row[1] for row in rows] == [
+    assert [row[0] for row in rows] == [str(n) for n in range(1, 9)]
+    assert [row[2] for row in rows] == [
         "laid",
         "eyes",
         "hatch, night 7",
@@ -150,22 +151,77 @@ def test_the_life_line_tells_everything_in_order_in_its_table() -> None:
         "to cohort C7",
         "counted",
     ]
-    assert ("Thu 19 Nov", "counted", "309 counted") in rows
+    assert ("8", "Thu 19 Nov", "counted", "309 counted") in rows
 
 
 def test_the_life_line_draws_a_band_from_first_to_last_settled() -> None:
     drawn = life_line.life_line(whole_life())
     bands = re.findall(r'<rect x="([\d.]+)"[^>]*width="([\d.]+)"[^>]*class="d-settling"', drawn)
-    wide = (float(bands[0][0]), float(bands[0][1]))
-    assert len(bands) == 2  # a tablet's drawing and a phone's
-    scale = (life_line.WIDE - 20) / 31
+    wide = (float(bands[-1][0]), float(bands[-1][1]))
+    assert len(bands) == 3  # a phone's drawing, a column's and a page's
+    scale = (canvas.WIDE - 20) / 31
     assert wide[0] == pytest.approx(10 + 17 * scale, abs=0.2)
     assert wide[1] == pytest.approx(6 * scale, abs=0.2)
 
 
 def test_a_counted_number_has_no_interval_and_an_estimate_has_one() -> None:
     drawn = life_line.life_line(whole_life())
-    assert drawn.count('class="d-interval"') == 2  # the estimate alone, on both drawings
+    assert drawn.count('class="d-interval"') == 3  # the estimate alone, at each width
+
+
+def crowded_life() -> LifeLine:
+    marks = (
+        Mark(after(0), "laid", Happening.LAID),
+        *(Mark(after(7 + n * 0.2), f"deaths, {n} of them", Happening.SIGN) for n in range(9)),
+        Mark(after(7.9), "hatch, night 7", Happening.HATCH),
+        Mark(after(9), "hatch, night 8", Happening.HATCH),
+    )
+    return LifeLine("Clutch 50", marks, (), after(31), "today, 22 dph")
+
+
+def written(drawn: str) -> list[tuple[float, float, float, str]]:
+    """Each word on a drawing with the box it takes at the style sheet's size: left, right, foot."""
+    found = re.findall(
+        r'<text x="([\d.]+)" y="([\d.]+)" text-anchor="(\w+)"[^>]*>(.*?)</text>', drawn
+    )
+    boxes = []
+    for x, y, anchor, words in found:
+        wide = len(words) * labels.LETTER_WIDTH
+        left = float(x) - {"start": 0.0, "middle": wide / 2, "end": wide}[anchor]
+        boxes.append((left, left + wide, float(y), words))
+    return boxes
+
+
+@pytest.mark.parametrize("life", ["whole", "crowded"])
+@pytest.mark.parametrize("width", ["narrow", "middle", "wide"])
+def test_no_words_of_a_life_line_stand_on_others_at_any_width(life: str, width: str) -> None:
+    drawn = life_line.life_line(whole_life() if life == "whole" else crowded_life())
+    boxes = written(drawn.split(f"drawn-{width}")[1].split("</svg>")[0])
+    assert len(boxes) > 3
+    for n, (left, right, foot, words) in enumerate(boxes):
+        for other_left, other_right, other_foot, other in boxes[n + 1 :]:
+            apart = left >= other_right or other_left >= right or abs(foot - other_foot) >= 15
+            assert apart, f"{words} on {other}"
+
+
+def test_where_marks_crowd_hatches_keep_their_words_and_the_rest_have_their_table_numbers() -> None:
+    drawn = life_line.life_line(crowded_life()).split("drawn-narrow")[1].split("</svg>")[0]
+    said = [words for *_, words in written(drawn)]
+    assert {"laid", "hatch, night 7", "hatch, night 8"} <= set(said)
+    rows = life_line.numbers(crowded_life()).rows
+    numbered = [words for words in said if re.fullmatch(r"[\d–]+", words)]
+    assert numbered
+    told = {
+        n for run in numbered for n in range(int(run.split("–")[0]), int(run.split("–")[-1]) + 1)
+    }
+    unsaid = {int(row[0]) for row in rows if row[2] not in said}
+    assert unsaid <= told
+
+
+def test_labels_that_crowd_give_way_by_rank_and_no_more_than_they_must() -> None:
+    words = [labels.Label(at, "brine shrimp") for at in (0, 10, 20, 30, 300)]
+    placed = labels.place_in_lanes(words, [3, 0, 3, 3, 0], 500, most_lanes=3)
+    assert [one is None for one in placed] == [False, True, False, False, False]
 
 
 def test_the_life_line_of_a_clutch_laid_this_moment_can_be_drawn() -> None:
@@ -195,9 +251,25 @@ def test_a_count_outside_its_interval_is_refused() -> None:
 def test_the_walk_keeps_the_order_of_the_room_and_breaks_into_lines() -> None:
     stops = [Stop(f"L{n}", 40, "larvae 4 dph", Lives.LARVAE, f"/tanks/{n}") for n in range(1, 13)]
     drawn = walk.walk(stops)
-    assert re.findall(r'href="/tanks/(\d+)"', drawn) == [str(n) for n in range(1, 13)]
-    assert f'viewBox="0 0 {walk.WIDTH} {2 * walk.LINE_HEIGHT}"' in drawn
+    column, page = drawn.split("drawn-wide")
+    for shown in (column, page):
+        assert re.findall(r'href="/tanks/(\d+)"', shown) == [str(n) for n in range(1, 13)]
+    assert (column.count('class="d-thread"'), page.count('class="d-thread"')) == (3, 2)
     assert walk.numbers(stops).rows[0] == ("L1", "40 L", "larvae 4 dph")
+
+
+def test_a_long_label_pushes_the_next_stop_along_the_thread() -> None:
+    long = Stop("Left nursery by the door", 250, "barred", Lives.BARRED)
+    drawn = walk.walk([long, Stop("R1", 10, "rotifers 300 per mL", Lives.LIVE_FOOD)])
+    heads = [float(x) for x in re.findall(r'<text x="([\d.]+)" y="22"><tspan', drawn)]
+    ends = len("Left nursery by the door 250 L") * labels.LETTER_WIDTH
+    assert heads[-1] > ends
+
+
+def test_words_too_long_for_a_stop_are_cut_where_the_list_goes_on() -> None:
+    stop = Stop("A1", 76, "Rusk and Tansy with eggs of night 6 and a goby beside them", Lives.EGGS)
+    assert len(stop.lines) == walk.MOST_WORD_LINES
+    assert stop.lines[-1].endswith(" …")
 
 
 def test_each_kind_of_stop_has_a_shape_of_its_own() -> None:
@@ -238,7 +310,7 @@ def test_clutches_too_many_for_words_are_explained_by_a_key() -> None:
         clutch(n, n * 2, n * 2 + 1, Outcome.HATCHED if n % 2 else Outcome.EATEN) for n in range(60)
     )
     drawn = rhythm.rhythm(Rhythm("x", clutches, after(125)))
-    wide = drawn.split("only-narrow")[0]
+    wide = drawn.split("drawn-wide")[1]
     assert wide.count(">hatched</text>") == 1
     assert wide.count(">eaten</text>") == 1
 
@@ -278,6 +350,24 @@ def test_a_chart_shows_intervals_only_where_there_are_some() -> None:
     assert drawn.count('class="d-interval"') == 2
     assert drawn.count('class="d-band"') == 2
     assert curve.numbers(chart).rows == (("1 Nov", "26"), ("2 Nov", "26.4"))
+
+
+def test_a_limit_is_drawn_with_its_word_and_inside_the_chart() -> None:
+    points = (curve.Point(1, 0.01, "1 Nov"), curve.Point(2, 0.02, "2 Nov"))
+    chart = curve.Curve("Ammonia in L2", "mg/L", points, limits=((0.05, "no more than 0.05"),))
+    drawn = curve.curve(chart)
+    levels = [float(y) for y in re.findall(r'y1="([\d.]+)"[^>]*class="d-limit"', drawn)]
+    assert len(levels) == 2
+    assert all(curve.TOP <= level <= curve.HEIGHT - curve.FOOT for level in levels)
+    assert ">no more than 0.05</text>" in drawn
+
+
+def test_a_phone_shows_the_last_clutches_and_says_how_many_came_before() -> None:
+    clutches = tuple(clutch(n, n * 12, n * 12 + 8, Outcome.HATCHED, 4) for n in range(11))
+    drawn = rhythm.rhythm(Rhythm("x", clutches, after(140)))
+    phone, rest = drawn.split("drawn-middle")
+    assert "3 earlier" in phone
+    assert "earlier" not in rest
 
 
 def test_no_drawing_carries_a_colour_or_a_style_of_its_own() -> None:
