@@ -100,11 +100,11 @@ class Withdrawal(Entry):
     __mapper_args__: Any = {"polymorphic_identity": "withdrawal"}
 
 
-def known(at_seq: int | None = None) -> ColumnElement[bool]:
-    """The entries that were current at `at_seq`, or now. No other code asks what was known."""
+def known(at_seq: int | None = None, of: type[Entry] = Entry) -> ColumnElement[bool]:
+    """The entries that were current at `at_seq`, or now. No other code asks what was known.
+
+    `of` is the alias they are selected by, where one statement holds two entries.
+    """
     if at_seq is None:
-        return Entry.superseded_seq.is_(None)
-    return and_(
-        Entry.seq <= at_seq,
-        or_(Entry.superseded_seq.is_(None), Entry.superseded_seq > at_seq),
-    )
+        return of.superseded_seq.is_(None)
+    return and_(of.seq <= at_seq, or_(of.superseded_seq.is_(None), of.superseded_seq > at_seq))

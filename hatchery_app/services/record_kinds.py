@@ -1,0 +1,294 @@
+"""How an entry of each kind is corrected: one table, from which the form is built.
+
+A kind says what can be said anew of it (`parts`), what it is about (`about`: withdrawn with that,
+never holding it), and what was entered as one with it (`as_one`).
+"""
+
+from dataclasses import dataclass
+from enum import Enum, StrEnum
+
+from hatchery_app.domain.body_length import Beside, LengthKind
+from hatchery_app.domain.broodstock import Origin
+from hatchery_app.domain.clutch import CheckKind, ClutchOutcome, EggMove, HatchMethod, Sign
+from hatchery_app.domain.errors import NotKnown
+from hatchery_app.domain.leaving import WayOut
+from hatchery_app.domain.life_cycle import ROOMS
+from hatchery_app.domain.pairing import EndedBecause, LinkKind
+from hatchery_app.domain.schedule import Round
+from hatchery_app.domain.sex_state import Sex, Standing
+from hatchery_app.domain.stock_book import Door, Rise
+from hatchery_app.domain.tank import TankRole, TankState
+from hatchery_app.models import (
+    broodstock,
+    clutch,
+    cohort,
+    larval_tank,
+    room,
+    stock_book,
+    tank,
+    today,
+)
+from hatchery_app.models.entry import Entry, Withdrawal
+
+
+class Reads(Enum):
+    """How what is typed into a part is read."""
+
+    TEXT = "text"
+    HOW_MANY = "how many"
+    WHOLE = "whole number"
+    FIGURE = "figure"
+    WORD = "word of a list"
+    DAY = "day"
+    CLOCK = "time of day"
+    YES_NO = "yes or no"
+    FACT = "another entry"
+    PARENT = "a parent"
+    VOLUME = "volume"
+    TEMPERATURE = "temperature"
+    READING = "one reading"
+
+
+@dataclass(frozen=True)
+class Part:
+    """One thing that can be said anew. `column` is where it stands, and its field's name.
+
+    `words` are the (value, label) pairs of a list, `of` the kind of entry a FACT points to,
+    `typed_in` the column that keeps what was typed, `needed` whether it cannot be left empty.
+    """
+
+    column: str
+    label: str
+    reads: Reads = Reads.TEXT
+    words: tuple[tuple[str, str], ...] = ()
+    of: type[Entry] | None = None
+    typed_in: str = ""
+    needed: bool = False
+
+
+@dataclass(frozen=True)
+class EntryKind:
+    """One kind of entry. `is_dated` is false where its moment belongs to another entry."""
+
+    model: type[Entry]
+    word: str
+    room: str
+    parts: tuple[Part, ...] = ()
+    about: tuple[str, ...] = ()
+    as_one: tuple[tuple[type[Entry], str], ...] = ()
+    is_dated: bool = True
+
+    @property
+    def name(self) -> str:
+        """The kind as entries carry it."""
+        return str(self.model.__mapper__.polymorphic_identity)
+
+
+def _text(column: str, label: str, *, needed: bool = False) -> Part:
+    return Part(column, label, needed=needed)
+
+
+def _word(column: str, label: str, of: type[StrEnum], *, empty: str = "") -> Part:
+    words = tuple((word.value, word.value) for word in of)
+    return Part(column, label, Reads.WORD, ((("", empty),) if empty else ()) + words,
+                needed=not empty)  # fmt: skip
+
+
+def _whole(column: str, label: str, *, needed: bool = True) -> Part:
+    return Part(column, label, Reads.WHOLE, needed=needed)
+
+
+def _day(column: str, label: str, *, needed: bool = False) -> Part:
+    return Part(column, label, Reads.DAY, needed=needed)
+
+
+def _fact(column: str, label: str, of: type[Entry], *, needed: bool = True) -> Part:
+    return Part(column, label, Reads.FACT, of=of, needed=needed)
+
+
+def _yes(column: str, label: str) -> Part:
+    return Part(column, label, Reads.YES_NO)
+
+
+NUMBER = Part("number", "How many", Reads.HOW_MANY)
+REASON = _text("reason", "Reason")
+TANK = _fact("tank_id", "Tank", tank.Tank)
+SPECIES = _text("species_key", "Species")
+MOTHER, FATHER = Part("female", "Mother", Reads.PARENT), Part("male", "Father", Reads.PARENT)
+ROUNDS = tuple((one.value, one.label) for one in Round)
+FISH, CLUTCH, HOLDING = ("fish_id",), ("clutch_id",), ("holding_id",)
+
+_BROODSTOCK = (
+    EntryKind(broodstock.Fish, "Fish", "broodstock", (
+        _text("name", "Name", needed=True), SPECIES, _text("species_evidence", "What it rests on"),
+        _text("crossed_with", "Crossed with"), _text("variety", "Variety"),
+        _word("origin", "Origin", Origin), _text("origin_said", "Origin, as said"),
+        _day("born_earliest_on", "Hatched, earliest"), _day("born_latest_on", "Hatched, latest"),
+        _fact("clutch_id", "From clutch", clutch.Clutch, needed=False), MOTHER, FATHER,
+    )),
+    EntryKind(broodstock.BroodGroup, "Group", "broodstock", (
+        _text("name", "Name", needed=True), _whole("number", "How many fish"), SPECIES, TANK,
+    )),
+    EntryKind(broodstock.GroupLeft, "Left a group", "broodstock", (
+        _whole("number", "How many fish"), _text("how", "How"),
+    ), ("group_id",)),
+    EntryKind(broodstock.SpeciesSeen, "Species", "broodstock", (
+        _text("species_key", "Species", needed=True), _text("evidence", "What it rests on"),
+        _text("crossed_with", "Crossed with"),
+    ), FISH),
+    EntryKind(broodstock.SexSeen, "Sex", "broodstock", (
+        _word("sex", "Sex", Sex), _word("standing", "How sure", Standing),
+        _text("evidence", "Evidence"),
+    ), FISH),
+    EntryKind(broodstock.LengthMeasured, "Length", "broodstock", (
+        Part("length_mm", "Length in mm", Reads.FIGURE, typed_in="typed", needed=True),
+        _word("measure", "Measured as", LengthKind), _yes("by_eye", "By eye"),
+    ), FISH),
+    EntryKind(broodstock.SizeLooked, "Size beside another", "broodstock", (
+        _word("beside", "It looked", Beside),
+    ), ("fish_id", "other_id")),
+    EntryKind(broodstock.FishPlaced, "Place of a fish", "broodstock", (TANK,), FISH),
+    EntryKind(broodstock.FishLeft, "Left the room", "broodstock", (
+        _word("door", "How", WayOut), REASON,
+    ), FISH),
+    EntryKind(broodstock.HealthBarred, "Bar", "broodstock", (
+        _text("reason", "Reason", needed=True),
+    ), FISH),
+    EntryKind(broodstock.HealthBarLifted, "Bar lifted", "broodstock", (), ("bar_id",)),
+    EntryKind(broodstock.Pair, "Pair", "broodstock", (
+        _text("name", "Name"), _fact("female_id", "Female", broodstock.Fish),
+        _fact("male_id", "Male", broodstock.Fish), _word("link", "They are", LinkKind),
+        _whole("earlier_clutches", "Clutches before the records"),
+    )),
+    EntryKind(broodstock.PairEnded, "End of a pair", "broodstock", (
+        _word("because", "Because", EndedBecause),
+    ), ("pair_id", "fish_left_id")),
+    EntryKind(broodstock.FeedingRota, "Feeding rota", "broodstock", (
+        _text("dry", "Dry foods", needed=True), _text("frozen", "Frozen foods"),
+        _text("fresh", "Fresh foods"), _whole("meals_a_day", "Meals a day"),
+    )),
+)  # fmt: skip
+
+_EGGS = (
+    EntryKind(clutch.Laying, "Laying", "spawn", (
+        NUMBER, _text("surface", "Surface"), SPECIES, TANK,
+        _fact("pair_id", "Pair", broodstock.Pair, needed=False), MOTHER, FATHER,
+    )),
+    EntryKind(clutch.Clutch, "Clutch", "clutch", (
+        _whole("number", "Number"), _text("part", "Part"),
+    ), ("laying_id",), is_dated=False),
+    EntryKind(clutch.EggsMoved, "Place of the eggs", "clutch", (
+        TANK, _word("why", "Why", EggMove),
+        _fact("tended_by_pair_id", "Tended by", broodstock.Pair, needed=False),
+    ), CLUTCH),
+    EntryKind(clutch.ClutchCheck, "Look at a clutch", "clutch", (
+        _word("check_kind", "Seen", CheckKind), _word("sign", "Sign", Sign, empty="no sign"),
+        _yes("seen", "It was seen"), _day("night_on", "Night of"), NUMBER,
+    ), CLUTCH),
+    EntryKind(clutch.Hatch, "Hatch", "clutch", (
+        NUMBER, _text("share", "Share"), _day("night_on", "Night of", needed=True),
+        _word("method", "How", HatchMethod), _yes("found_by_day", "Found by day"),
+        _yes("after_handling", "Right after handling"), _yes("hour_known", "The hour is known"),
+    ), CLUTCH, as_one=((clutch.ClutchEnded, "clutch_id"),)),
+    EntryKind(clutch.ClutchEnded, "End of a clutch", "clutch", (
+        _word("outcome", "How", ClutchOutcome), REASON,
+    ), CLUTCH),
+)  # fmt: skip
+
+_STOCK = (
+    EntryKind(larval_tank.PreySeen, "Prey", "larval_tank", (
+        _text("food", "Food", needed=True), Part("per_ml", "Per mL", Reads.FIGURE),
+        _text("look", "Look"), Part("topped_up_to_per_ml", "Topped up to per mL", Reads.FIGURE),
+    ), ("tank_id",)),
+    EntryKind(larval_tank.Concentrate, "Concentrate", "larval_tank", (
+        Part("per_ml", "Per mL", Reads.FIGURE, typed_in="typed", needed=True),
+    )),
+    EntryKind(larval_tank.StageSeen, "Mark of a batch", "larval_tank", (
+        _word("mark", "Seen", larval_tank.StageMark),
+    ), HOLDING),
+    EntryKind(stock_book.Holding, "Batch", "larval_tank", (
+        _text("name", "Name"), SPECIES, _day("hatched_first_on", "Hatched, first night"),
+        _day("hatched_last_on", "Hatched, last night"),
+    )),
+    EntryKind(stock_book.HoldingPlaced, "Place of a batch", "larval_tank", (TANK,), HOLDING),
+    EntryKind(stock_book.Moved, "Movement", "stock_book", (
+        NUMBER, _word("door", "Door", Door), REASON,
+    ), ("out_of_id", "into_id", "hatch_id")),
+    EntryKind(stock_book.StockCount, "Count", "stock_book", (
+        NUMBER, _whole("settled", "Settled", needed=False),
+        _whole("swimming", "Swimming", needed=False), _word("rise", "If above the book", Rise),
+    ), HOLDING),
+    EntryKind(cohort.LengthsSampled, "Lengths", "cohort", (
+        _text("lengths_mm", "Lengths in mm", needed=True),
+        _word("measure", "Measured as", LengthKind),
+    ), HOLDING),
+    EntryKind(cohort.Held, "Hold", "cohort", (
+        _whole("number", "How many"), _text("for_whom", "For whom"), _day("until_on", "Until"),
+    ), HOLDING),
+    EntryKind(cohort.HoldReleased, "Hold ended", "cohort", (
+        _whole("number", "How many"),
+    ), ("held_id",)),
+    EntryKind(cohort.SetAside, "Set aside", "cohort", (
+        _whole("number", "How many (empty: all)", needed=False), REASON,
+    ), HOLDING),
+    EntryKind(cohort.SetAsideEnded, "No longer set aside", "cohort", (), ("set_aside_id",)),
+)  # fmt: skip
+
+_ROOM = (
+    EntryKind(tank.Tank, "Tank", "tank", (
+        _text("label", "Label", needed=True),
+        Part("volume_l", "Volume", Reads.VOLUME, typed_in="volume_typed", needed=True),
+        _word("role", "Role", TankRole), _text("system", "System"), _text("rack", "Rack"),
+        _whole("walk_order", "Place on the walk"),
+    )),
+    EntryKind(tank.TankStateSeen, "State of a tank", "tank", (
+        _word("state", "State", TankState), REASON,
+    ), ("tank_id",)),
+    EntryKind(tank.SetPoint, "Set point", "tank", (
+        Part("temperature_c", "Temperature", Reads.TEMPERATURE, typed_in="typed", needed=True),
+    ), ("tank_id",)),
+    EntryKind(tank.Readings, "Readings", "tank", (
+        TANK, Part("value", "Value", Reads.READING, needed=True),
+    ), ("tank_id",)),
+    EntryKind(room.RoomFacts, "The room", "records", (
+        _text("name", "Name", needed=True),
+    )),
+    EntryKind(room.LightHours, "Lights", "records", (
+        Part("on_at", "Lights on", Reads.CLOCK, needed=True),
+        Part("off_at", "Lights off", Reads.CLOCK, needed=True), _text("rack", "Rack"),
+        _fact("tank_id", "Tank", tank.Tank, needed=False),
+    ), ("tank_id",)),
+    EntryKind(today.TaskAnswered, "Task", "today", (
+        REASON, _text("really_done", "What was done"),
+    )),
+    EntryKind(today.Chore, "Chore", "today", (
+        _text("what", "What", needed=True), Part("round", "Round", Reads.WORD, ROUNDS, needed=True),
+        _fact("tank_id", "Tank", tank.Tank, needed=False),
+        _day("first_on", "First day", needed=True), _day("last_on", "Last day"),
+    )),
+)  # fmt: skip
+
+KINDS: tuple[EntryKind, ...] = _BROODSTOCK + _EGGS + _STOCK + _ROOM
+_BY_NAME = {kind.name: kind for kind in KINDS}
+
+
+def kind_named(name: str) -> EntryKind:
+    """The kind that entries carry under this name.
+
+    A kind that no table names can be dated anew, noted and withdrawn like all others.
+    """
+    if name in _BY_NAME:
+        return _BY_NAME[name]
+    for mapper in Entry.__mapper__.self_and_descendants:
+        if mapper.polymorphic_identity == name and mapper.class_ is not Withdrawal:
+            return EntryKind(mapper.class_, name.replace("_", " ").capitalize(), "records")
+    raise NotKnown(f"There are no entries of a kind “{name}”.")
+
+
+def kinds_of(room_word: str) -> tuple[str, ...]:
+    """The kinds that are entered in a room."""
+    return tuple(kind.name for kind in KINDS if kind.room == room_word)
+
+
+ROOMS_OF_KINDS = tuple(one for one in ROOMS if any(kind.room == one.word for kind in KINDS))
+"""The rooms that have entries, in the order of the table of contents."""

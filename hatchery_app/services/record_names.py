@@ -1,0 +1,95 @@
+"""What things are called on a line of the day-book, looked up for a whole page at once."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from hatchery_app.domain.stock_book import Stage
+from hatchery_app.domain.when import RoomTime
+from hatchery_app.models.broodstock import BroodGroup, Fish, HealthBarred, Pair
+from hatchery_app.models.clutch import Clutch, Hatch, Laying
+from hatchery_app.models.cohort import Held, SetAside
+from hatchery_app.models.entry import Entry
+from hatchery_app.models.stock_book import Holding
+from hatchery_app.models.tank import Tank
+from hatchery_app.services.record_references import facts_named_by, whole_entries
+
+STEPS = 3  # a bar lifted names its bar, that its fish; a hatch its clutch, its laying, its pair
+
+
+@dataclass(frozen=True)
+class Names:
+    """What facts are called, withdrawn ones too, and the room's clock for what is said."""
+
+    rows: Mapping[int, Entry]
+    clutch_of_laying: Mapping[int, Clutch]
+    room_time: RoomTime
+
+    def of(self, fact_id: int | None) -> str:
+        """The name of a fact as the keeper knows it."""
+        row = self.rows.get(fact_id or 0)
+        return "something unnamed" if row is None else self.of_row(row)
+
+    def of_row(self, row: Entry) -> str:
+        """What the thing an entry is about is called."""
+        match row:
+            case Tank():
+                return row.label
+            case Fish() | BroodGroup():
+                return row.name
+            case Pair():
+                two = f"{self.of(row.female_id)} and {self.of(row.male_id)}"
+                return f"{row.name} ({two})" if row.name else two
+            case Clutch():
+                return f"Clutch {row.number}" + (f", {row.part}" if row.part else "")
+            case Laying():
+                eggs = self.clutch_of_laying.get(row.fact)
+                return self.of_row(eggs) if eggs is not None else "a laying"
+            case Holding():
+                word = {Stage.LARVAE: "Batch", Stage.COHORT: "Cohort"}.get(row.stage, "Holding")
+                return row.name or f"{word} {row.number}"
+            case HealthBarred():
+                return self.of(row.fish_id)
+            case Held() | SetAside():
+                return self.of(row.holding_id)
+            case Hatch():
+                return self.of(row.clutch_id)
+        return row.kind.replace("_", " ")
+
+
+def load_names(session: Session, rows: Iterable[Entry], room_time: RoomTime) -> Names:
+    """The names of everything these entries speak of; the statements do not grow with them."""
+    in_order = sorted(rows, key=lambda row: row.seq)
+    found = {row.fact: row for row in in_order if row.kind != "withdrawal"}
+    newest = list(found.values())
+    for _ in range(STEPS):
+        wanted = {named for row in newest for named in facts_named_by(row)} - set(found)
+        newest = _last_said(session, wanted)
+        found |= {row.fact: row for row in newest}
+    return Names(found, _clutches(session, found.values()), room_time)
+
+
+def _last_said(session: Session, fact_ids: Iterable[int]) -> list[Entry]:
+    """What was last said of each fact, whether it still stands or not."""
+    wanted = sorted(fact_ids)
+    if not wanted:
+        return []
+    rows = session.scalars(
+        select(Entry)
+        .options(whole_entries())
+        .where(Entry.fact_id.in_(wanted), Entry.kind != "withdrawal")
+        .order_by(Entry.seq)
+    )
+    return list({row.fact: row for row in rows}.values())
+
+
+def _clutches(session: Session, rows: Iterable[Entry]) -> dict[int, Clutch]:
+    layings = sorted(row.fact for row in rows if isinstance(row, Laying))
+    if not layings:
+        return {}
+    found = session.scalars(
+        select(Clutch).where(Clutch.laying_id.in_(layings)).order_by(Clutch.seq.desc())
+    )
+    return {row.laying_id: row for row in found}

@@ -1,0 +1,107 @@
+"""Which entries point to which: read off the tables themselves, so that none can be forgotten."""
+
+import functools
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass
+
+from sqlalchemy import ColumnElement, Select, String, literal, or_, select, union_all
+from sqlalchemy.orm import Session, selectin_polymorphic
+from sqlalchemy.sql.base import ExecutableOption
+
+from hatchery_app.models.entry import Entry, known
+
+OF_THE_ENTRY = frozenset({"seq", "fact_id", "superseded_seq"})
+
+
+@dataclass(frozen=True)
+class Pointer:
+    """A column of a kind that holds the name of another fact, or (`is_list`) several in a text."""
+
+    model: type[Entry]
+    column: str
+    is_list: bool = False
+
+
+@dataclass(frozen=True)
+class Reference:
+    """A current entry that points to a fact."""
+
+    seq: int
+    fact_id: int
+    kind: str
+    column: str
+
+
+@functools.cache
+def pointers() -> tuple[Pointer, ...]:
+    """Every column that points to a fact."""
+    found = []
+    for mapper in Entry.__mapper__.self_and_descendants:
+        if mapper.local_table is Entry.__table__:
+            continue
+        for column in mapper.local_table.columns:
+            points = any(key.column is Entry.__table__.c.seq for key in column.foreign_keys)
+            if points and column.name not in OF_THE_ENTRY:
+                found.append(Pointer(mapper.class_, column.name))
+            elif column.name.endswith("_ids") and isinstance(column.type, String):
+                found.append(Pointer(mapper.class_, column.name, is_list=True))
+    return tuple(found)
+
+
+def facts_named_by(row: Entry) -> tuple[int, ...]:
+    """Every fact an entry points to."""
+    named: list[int] = []
+    for pointer in pointers():
+        if not isinstance(row, pointer.model):
+            continue
+        value = getattr(row, pointer.column)
+        if pointer.is_list:
+            named += [int(one) for one in (value or "").split(",") if one]
+        elif value is not None:
+            named.append(value)
+    return tuple(dict.fromkeys(named))
+
+
+def references_to(session: Session, fact_ids: Collection[int]) -> tuple[Reference, ...]:
+    """The current entries that point to any of these facts. One statement."""
+    if not fact_ids:
+        return ()
+    rows = session.execute(union_all(*(_pointing(one, fact_ids) for one in pointers())))
+    return tuple(sorted((Reference(*row) for row in rows), key=lambda one: one.seq))
+
+
+def _pointing(pointer: Pointer, fact_ids: Collection[int]) -> Select[tuple[int, int, str, str]]:
+    table = pointer.model.__table__
+    column = table.c[pointer.column]
+    hit: ColumnElement[bool] = column.in_(sorted(fact_ids))
+    if pointer.is_list:
+        listed = literal(",") + column + literal(",")
+        hit = or_(*(listed.contains(f",{fact_id},") for fact_id in sorted(fact_ids)))
+    return (
+        select(table.c.seq, Entry.fact_id, Entry.kind, literal(pointer.column))
+        .join(Entry, Entry.seq == table.c.seq)
+        .where(known(), hit)
+    )
+
+
+def current_rows(session: Session, fact_ids: Iterable[int]) -> list[Entry]:
+    """The current entries of some facts, in the order they were written."""
+    wanted = sorted(set(fact_ids))
+    return list(
+        session.scalars(
+            select(Entry)
+            .options(whole_entries())
+            .where(Entry.fact_id.in_(wanted), known())
+            .order_by(Entry.seq)
+        )
+    )
+
+
+def whole_entries() -> ExecutableOption:
+    """Load entries with the columns of their own kind: one statement a kind, not one a row."""
+    models = [
+        mapper.class_
+        for mapper in Entry.__mapper__.self_and_descendants
+        if mapper.local_table is not Entry.__table__
+    ]
+    return selectin_polymorphic(Entry, models)
