@@ -47,9 +47,10 @@ class RoomBar:
 def setup(app: Flask) -> None:
     """Give every template its `room`, and take the switch between day and red."""
     app.context_processor(_given)
-    # Global, so that a macro finds them without being imported "with context".
+    # Global, so that macros find them without being imported "with context".
     app.add_template_global(generate_csrf, "csrf_token")
     app.add_template_global(_fresh_key, "fresh_key")
+    app.add_template_global(is_red, "is_red")
     app.add_url_rule("/screen", "screen", turn_screen, methods=["POST"])
 
 
