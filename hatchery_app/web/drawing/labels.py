@@ -85,30 +85,12 @@ def lanes_used(placed: Iterable[Placed]) -> int:
 def place_in_lanes(
     labels: Sequence[Label], ranks: Sequence[int], right_edge: float, most_lanes: int
 ) -> list[Placed | None]:
-    """Place labels in so many lanes; where they crowd, the lowest rank gives way and is None."""
-
-    def placed_of(some: Sequence[int]) -> list[Placed]:
-        return place_labels([labels[n] for n in some], right_edge)
-
-    kept = list(range(len(labels)))
-    gone: list[int] = []
-    while lanes_used(placed_of(kept)) > most_lanes:
-        gone.append(kept.pop(_gives_way(placed_of(kept), [ranks[n] for n in kept])))
-    # One that gave way early may fit again once its neighbours have gone too.
-    for back in sorted(gone, key=lambda n: -ranks[n]):
-        if lanes_used(placed_of([*kept, back])) <= most_lanes:
-            kept.append(back)
-    found = dict(zip(kept, placed_of(kept), strict=True))
+    """Place labels in so many lanes, the highest rank first; one that finds no room is None."""
+    kept: list[int] = []
+    placed: list[Placed] = []
+    for n in sorted(range(len(labels)), key=lambda n: -ranks[n]):
+        tried = place_labels([labels[one] for one in [*kept, n]], right_edge)
+        if lanes_used(tried) <= most_lanes:
+            kept, placed = [*kept, n], tried
+    found = dict(zip(kept, placed, strict=True))
     return [found.get(n) for n in range(len(labels))]
-
-
-def _gives_way(placed: Sequence[Placed], ranks: Sequence[int]) -> int:
-    """Of the deepest label and those that crowd it, the one of least rank."""
-    deepest = max(placed, key=lambda one: one.lane)
-
-    def crowds(one: Placed) -> bool:
-        reach = max(one.label.width, deepest.label.width)
-        return abs(one.label.at - deepest.label.at) <= reach
-
-    crowd = [n for n, one in enumerate(placed) if crowds(one)]
-    return min(crowd, key=lambda n: (ranks[n], -placed[n].lane))
