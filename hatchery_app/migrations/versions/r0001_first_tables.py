@@ -90,6 +90,25 @@ def upgrade() -> None:
         )
 
     op.create_table(
+        "arrival_report",
+        sa.Column("sale_id", sa.Integer(), nullable=False),
+        sa.Column("dead", sa.Integer(), nullable=False),
+        sa.Column("moved_id", sa.Integer(), nullable=True),
+        sa.Column("seq", sa.Integer(), nullable=False),
+        sa.CheckConstraint("dead >= 0", name=op.f("ck_arrival_report_dead_not_negative")),
+        sa.ForeignKeyConstraint(
+            ["moved_id"], ["entry.seq"], name=op.f("fk_arrival_report_moved_id_entry")
+        ),
+        sa.ForeignKeyConstraint(
+            ["sale_id"], ["entry.seq"], name=op.f("fk_arrival_report_sale_id_entry")
+        ),
+        sa.ForeignKeyConstraint(["seq"], ["entry.seq"], name=op.f("fk_arrival_report_seq_entry")),
+        sa.PrimaryKeyConstraint("seq", name=op.f("pk_arrival_report")),
+    )
+    with op.batch_alter_table("arrival_report", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_arrival_report_sale_id"), ["sale_id"], unique=False)
+
+    op.create_table(
         "brood_group",
         sa.Column("name", sa.String(length=80), nullable=False),
         sa.Column("number", sa.Integer(), nullable=False),
@@ -356,6 +375,23 @@ def upgrade() -> None:
         batch_op.create_index(batch_op.f("ix_fish_placed_tank_id"), ["tank_id"], unique=False)
 
     op.create_table(
+        "graded",
+        sa.Column("holding_id", sa.Integer(), nullable=False),
+        sa.Column("grade", sa.String(length=80), nullable=False),
+        sa.Column("number", sa.Integer(), nullable=True),
+        sa.Column("may_be_sold", sa.Boolean(), nullable=False),
+        sa.Column("seq", sa.Integer(), nullable=False),
+        sa.CheckConstraint("number is null or number > 0", name=op.f("ck_graded_some_fish")),
+        sa.ForeignKeyConstraint(
+            ["holding_id"], ["entry.seq"], name=op.f("fk_graded_holding_id_entry")
+        ),
+        sa.ForeignKeyConstraint(["seq"], ["entry.seq"], name=op.f("fk_graded_seq_entry")),
+        sa.PrimaryKeyConstraint("seq", name=op.f("pk_graded")),
+    )
+    with op.batch_alter_table("graded", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_graded_holding_id"), ["holding_id"], unique=False)
+
+    op.create_table(
         "group_left",
         sa.Column("group_id", sa.Integer(), nullable=False),
         sa.Column("number", sa.Integer(), nullable=False),
@@ -608,7 +644,13 @@ def upgrade() -> None:
         ),
         sa.Column("lengths_mm", sa.String(length=4000), nullable=False),
         sa.Column("typed", sa.String(length=4000), nullable=False),
+        sa.Column("by_eye", sa.Boolean(), nullable=False),
+        sa.Column("weighed_g", sa.Double(), nullable=True),
+        sa.Column("weighed_fish", sa.Integer(), nullable=True),
         sa.Column("seq", sa.Integer(), nullable=False),
+        sa.CheckConstraint(
+            "weighed_g is null or weighed_g > 0", name=op.f("ck_lengths_sampled_weighs")
+        ),
         sa.ForeignKeyConstraint(
             ["holding_id"], ["entry.seq"], name=op.f("fk_lengths_sampled_holding_id_entry")
         ),
@@ -809,12 +851,63 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("seq", name=op.f("pk_room_facts")),
     )
     op.create_table(
+        "sale",
+        sa.Column("holding_id", sa.Integer(), nullable=False),
+        sa.Column("moved_id", sa.Integer(), nullable=False),
+        sa.Column("for_whom", sa.String(length=120), nullable=False),
+        sa.Column("held_id", sa.Integer(), nullable=True),
+        sa.Column("seq", sa.Integer(), nullable=False),
+        sa.ForeignKeyConstraint(["held_id"], ["entry.seq"], name=op.f("fk_sale_held_id_entry")),
+        sa.ForeignKeyConstraint(
+            ["holding_id"], ["entry.seq"], name=op.f("fk_sale_holding_id_entry")
+        ),
+        sa.ForeignKeyConstraint(["moved_id"], ["entry.seq"], name=op.f("fk_sale_moved_id_entry")),
+        sa.ForeignKeyConstraint(["seq"], ["entry.seq"], name=op.f("fk_sale_seq_entry")),
+        sa.PrimaryKeyConstraint("seq", name=op.f("pk_sale")),
+    )
+    with op.batch_alter_table("sale", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_sale_held_id"), ["held_id"], unique=False)
+        batch_op.create_index(batch_op.f("ix_sale_holding_id"), ["holding_id"], unique=False)
+
+    op.create_table(
+        "sale_size",
+        sa.Column("species_key", sa.String(length=80), nullable=False),
+        sa.Column("length_mm", sa.Double(), nullable=False),
+        sa.Column("typed", sa.String(length=40), nullable=False),
+        sa.Column("seq", sa.Integer(), nullable=False),
+        sa.CheckConstraint("length_mm > 0", name=op.f("ck_sale_size_has_length")),
+        sa.ForeignKeyConstraint(["seq"], ["entry.seq"], name=op.f("fk_sale_size_seq_entry")),
+        sa.PrimaryKeyConstraint("seq", name=op.f("pk_sale_size")),
+    )
+    with op.batch_alter_table("sale_size", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_sale_size_species_key"), ["species_key"], unique=False)
+
+    op.create_table(
         "set_aside",
         sa.Column("holding_id", sa.Integer(), nullable=False),
-        sa.Column("why", sa.String(length=32), nullable=False),
+        sa.Column(
+            "why",
+            sa.Enum(
+                "kept as breeders",
+                "not for sale",
+                "not for breeding",
+                "not for sale or breeding",
+                "in quarantine",
+                "below sale size",
+                name="aside",
+                native_enum=False,
+                create_constraint=True,
+                length=32,
+            ),
+            nullable=False,
+        ),
         sa.Column("number", sa.Integer(), nullable=True),
         sa.Column("reason", sa.String(length=200), nullable=False),
+        sa.Column("graded_id", sa.Integer(), nullable=True),
         sa.Column("seq", sa.Integer(), nullable=False),
+        sa.ForeignKeyConstraint(
+            ["graded_id"], ["entry.seq"], name=op.f("fk_set_aside_graded_id_entry")
+        ),
         sa.ForeignKeyConstraint(
             ["holding_id"], ["entry.seq"], name=op.f("fk_set_aside_holding_id_entry")
         ),
@@ -827,7 +920,12 @@ def upgrade() -> None:
     op.create_table(
         "set_aside_ended",
         sa.Column("set_aside_id", sa.Integer(), nullable=False),
+        sa.Column("number", sa.Integer(), nullable=True),
+        sa.Column("moved_id", sa.Integer(), nullable=True),
         sa.Column("seq", sa.Integer(), nullable=False),
+        sa.ForeignKeyConstraint(
+            ["moved_id"], ["entry.seq"], name=op.f("fk_set_aside_ended_moved_id_entry")
+        ),
         sa.ForeignKeyConstraint(["seq"], ["entry.seq"], name=op.f("fk_set_aside_ended_seq_entry")),
         sa.ForeignKeyConstraint(
             ["set_aside_id"], ["entry.seq"], name=op.f("fk_set_aside_ended_set_aside_id_entry")
