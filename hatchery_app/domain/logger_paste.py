@@ -101,11 +101,12 @@ def _rows(number: int) -> str:
 
 
 def _sentence_of(broken: Sequence[BadRow]) -> str:
-    named = "; ".join(row.said() for row in broken[:NAMED_ROWS])
+    numbers = ", ".join(str(row.line) for row in broken[:NAMED_ROWS])
     more = len(broken) - NAMED_ROWS
-    behind = f"; and {more} more" if more > 0 else ""
-    what = "1 line cannot" if len(broken) == 1 else f"{len(broken)} lines cannot"
-    return f"{what} be read, so nothing is stored yet: {named}{behind}."
+    behind = f" and {more} more" if more > 0 else ""
+    if len(broken) == 1:
+        return f"Line {numbers} cannot be stored, so nothing is stored yet: {broken[0].reason}."
+    return f"Lines {numbers}{behind} cannot be stored, so nothing is stored yet."
 
 
 # --- Day and month ------------------------------------------------------------------------
@@ -303,10 +304,11 @@ def _unusual_settled(readings: Sequence[Logged], answers: Answers) -> list[Logge
     if given == LEAVE_OUT:
         return [r for r in readings if r not in unusual]
     rows = tuple(BadRow(r.line, r.typed, "unusual for a tank") for r in unusual)
-    named = ", ".join(f"line {r.line} ({r.typed})" for r in unusual[:NAMED_ROWS])
+    named = ", ".join(str(r.line) for r in unusual[:NAMED_ROWS])
     more = len(unusual) - NAMED_ROWS
     raise RowsAsked(
-        f"Unusual for a tank: {named}{f' and {more} more' if more > 0 else ''}. Was the water so?",
+        f"Unusual for a tank: line{'' if len(unusual) == 1 else 's'} {named}"
+        f"{f' and {more} more' if more > 0 else ''}. Was the water so?",
         "unusual_rows",
         rows,
         "it was so: store as written",

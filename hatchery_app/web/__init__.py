@@ -6,7 +6,7 @@ from flask import Flask
 
 from hatchery_app.web import door, errors, filters, headers, night
 
-ROOMS = ("spawn", "clutch", "today", "records")
+ROOMS = ("spawn", "clutch", "today", "tank", "species", "records")
 """The rooms that have pages, in the order of the navigation's table of contents."""
 
 

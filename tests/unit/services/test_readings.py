@@ -49,7 +49,7 @@ def test_what_stands_there_already_is_left_out_and_said(session, gannet_stair, p
 def test_nothing_is_stored_while_one_line_is_bad(session, gannet_stair, posted):
     tank_id = make_tank(session, "L1")
     text = "2026-11-20 10:00,26.5\n2026-11-20 10:10,265"
-    with pytest.raises(Asked, match="line 2"):
+    with pytest.raises(Asked, match="Line 2 cannot be stored"):
         paste(session, posted, tank_id, text)
     assert stored(session) == 0
     paste(session, posted, tank_id, text, bad_rows="leave out")
