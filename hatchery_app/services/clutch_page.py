@@ -26,10 +26,14 @@ RECENT = 40  # finished clutches shown on the list; older ones stand on their pa
 
 @dataclass(frozen=True)
 class ClutchSeen:
-    """One clutch as a page shows it: facts, forecast, and who its people are in words."""
+    """One clutch as a page shows it: facts, forecast, and whose eggs they are in words.
+
+    `whose` is the pair as the keeper calls it, else the parents as far as they are known.
+    """
 
     clutch: ClutchFacts
     species: Species | None
+    whose: str
     parents_said: str
     tended_by: str
     forecast: HatchForecast | None
@@ -114,7 +118,9 @@ def see(
 ) -> list[ClutchSeen]:
     """Give each clutch the names of its people. Three statements."""
     clutches = [each.clutch for each in watched]
-    pairs = pair_names(session, [c.place.tended_by_pair_id for c in clutches])
+    pairs = pair_names(
+        session, [pair for c in clutches for pair in (c.pair_id, c.place.tended_by_pair_id)]
+    )
     names = fish_names(session, [c.parents for c in clutches])
     return [
         _seen(each, room, library, names, pairs, now)
@@ -219,11 +225,13 @@ def _seen(
 ) -> ClutchSeen:
     clutch = each.clutch
     tended = clutch.place.tended_by_pair_id
+    parents = clutch.parents.said(names)
     return ClutchSeen(
         clutch=clutch,
         species=library.get(clutch.species_key),
-        parents_said=clutch.parents.said(names),
-        tended_by=pairs.get(tended, "") if tended not in (None, clutch.pair_id) else "",
+        whose=pairs.get(clutch.pair_id, parents) if clutch.pair_id is not None else parents,
+        parents_said=parents,
+        tended_by=pairs.get(tended, "") if tended not in (None, clutch.pair_id) and tended else "",
         forecast=each.forecast,
         laid_night=night_of(clutch.laid.earliest, clutch.stays[0].lights, room.room_time),
         tonight=night_of(now, clutch.stays[-1].lights, room.room_time),

@@ -34,7 +34,7 @@ class ClutchLine:
 
     id: int
     name: str
-    parents: str
+    whose: str
     place: str
     be: str
     said: str
@@ -99,7 +99,7 @@ def line(seen: ClutchSeen, room_time: RoomTime) -> ClutchLine:
     return ClutchLine(
         id=seen.clutch.id,
         name=seen.clutch.name,
-        parents=seen.parents_said,
+        whose=seen.whose,
         place=seen.clutch.place.tank_label,
         be=be_there(seen),
         said=said_shortly(seen, room_time),
@@ -116,7 +116,7 @@ def shown(page: ClutchPage) -> ShowPage:
     life = _life(page)
     forecast = seen.forecast
     return ShowPage(
-        heading=f"{seen.clutch.name} · {seen.parents_said}",
+        heading=f"{seen.clutch.name} · {seen.whose}",
         id=seen.clutch.id,
         beside=f"laid {say_when(seen.clutch.laid, room_time)}",
         be=be_there(seen),
@@ -137,7 +137,7 @@ def shown(page: ClutchPage) -> ShowPage:
 def form(page: ClutchPage, form: Any, heading: str, part: str) -> ClutchFormPage:
     """A form about a clutch."""
     return ClutchFormPage(
-        heading, page.seen.clutch.id, f"{page.seen.clutch.name}, {page.seen.parents_said}",
+        heading, page.seen.clutch.id, f"{page.seen.clutch.name}, {page.seen.whose}",
         tonight_said(page.seen), form, part,
     )  # fmt: skip
 

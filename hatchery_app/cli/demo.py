@@ -1,0 +1,315 @@
+"""Loading the made-up hatchery through the services, each fact at the moment it was written down.
+
+Nothing here writes a table by itself: what a keeper could not enter, the demo does not have.
+"""
+
+import csv
+from collections.abc import Callable
+from datetime import date, datetime, time, timedelta
+from pathlib import Path
+
+from sqlalchemy.orm import Session
+
+from hatchery_app import __version__, locations
+from hatchery_app.cli.demo_rows import Row, read_rows
+from hatchery_app.domain.body_length import LengthKind
+from hatchery_app.domain.broodstock import Origin
+from hatchery_app.domain.chores import Rhythm
+from hatchery_app.domain.clutch import CheckKind, ClutchOutcome, EggMove, Sign
+from hatchery_app.domain.how_many import parse
+from hatchery_app.domain.leaving import WayOut
+from hatchery_app.domain.pairing import LinkKind
+from hatchery_app.domain.schedule import Round
+from hatchery_app.domain.sex_state import Sex, SexEvidence, Standing
+from hatchery_app.domain.stock_book import Door
+from hatchery_app.domain.tank import TankRole, TankState
+from hatchery_app.domain.when import RoomTime
+from hatchery_app.services import (
+    account,
+    chore,
+    clutch,
+    counts,
+    feeding_rota,
+    fish,
+    fish_left,
+    group,
+    larval_tank,
+    pair,
+    readings,
+    room,
+    spawn,
+    stock_book,
+    tank,
+)
+from hatchery_app.services.library import library
+from hatchery_app.services.recording import Posting
+
+ROOM_NAME, ZONE = "Gannet Stair", "Europe/Lisbon"
+OWNER = "Ines"
+BEGAN_DAYS_AGO = 95
+MARKER = "loaded"
+NO_PASSWORD = "!"  # no hash is like it: the demo is opened on this machine, without signing in
+
+LOOKS = {
+    "well": (CheckKind.LOOKS_WELL, None, True),
+    "dark": (CheckKind.SIGN, Sign.DARK, True),
+    "eyes": (CheckKind.SIGN, Sign.EYES, True),
+    "silver": (CheckKind.SIGN, Sign.SILVER, True),
+    "watched": (CheckKind.WATCHED_NONE, None, True),
+    "fungus": (CheckKind.FUNGUS, None, True),
+}
+
+
+class Loader:
+    """What was made so far, by the names the rows use."""
+
+    def __init__(self, session: Session, owner_id: int, seed: Path) -> None:
+        self.session = session
+        self.owner_id = owner_id
+        self.seed = seed
+        self.tanks: dict[str, int] = {}
+        self.fish: dict[str, int] = {}
+        self.pairs: dict[str, int] = {}
+        self.clutches: dict[str, int] = {}
+        self.hatches: dict[str, int] = {}
+        self.holdings: dict[str, int] = {}
+
+    def posting(self, row: Row) -> Posting:
+        """The owner writes it down at its own past moment; the story knows its odd hatches."""
+        answers = {"early_hatch": "so", "more_than_best": "raise", "count_above": "missed_earlier"}
+        return Posting(now=row.entered_at, by_id=self.owner_id, answers=answers)
+
+    def load(self, row: Row) -> None:
+        """Hand one row to the service it is for."""
+        HANDLERS[row.file](self, row)
+
+
+def is_loaded(folder: Path, today: date) -> bool:
+    """Whether the folder holds the demo of this day and this program."""
+    marker = folder / MARKER
+    return marker.exists() and marker.read_text() == _stamp(today)
+
+
+def load_demo(session: Session, *, folder: Path, now: datetime) -> None:
+    """Load the made-up hatchery into empty tables, dated back from `now`."""
+    began = now - timedelta(days=BEGAN_DAYS_AGO)
+    owner = account.make_owner(session, name=OWNER, password_hash=NO_PASSWORD, now=began)
+    room.set_up_room(
+        session, posting=Posting(now=began, by_id=owner.id), name=ROOM_NAME, zone_name=ZONE,
+        lights_on=time(8), lights_off=time(20),
+    )  # fmt: skip
+    room_time = RoomTime(ZONE)
+    today = room_time.local(now).date()
+    loader = Loader(session, owner.id, locations.SEED_DEMO)
+    for row in read_rows(locations.SEED_DEMO, today=today, room_time=room_time, now=now):
+        if row.file != "11_readings":
+            loader.load(row)
+    _paste_readings(loader, today, room_time, now)
+    (folder / MARKER).write_text(_stamp(today))
+
+
+def _stamp(today: date) -> str:
+    return f"{today.isoformat()} {__version__}"
+
+
+def _paste_readings(loader: Loader, today: date, room_time: RoomTime, now: datetime) -> None:
+    """One paste a tank, as a logger gives it: time and temperature."""
+    with (loader.seed / "11_readings.csv").open(encoding="utf-8", newline="") as opened:
+        rows = list(csv.DictReader(opened))
+    labels = [column for column in rows[0] if column not in ("day", "time")]
+    for label in labels:
+        lines = ["time;temperature"]
+        for row in rows:
+            on = today + timedelta(days=int(row["day"]))
+            at = room_time.planned(on, time.fromisoformat(row["time"]))
+            if at <= now:
+                lines.append(f"{at.strftime('%Y-%m-%dT%H:%M:%SZ')};{row[label]}")
+        readings.paste_temperatures(
+            loader.session, posting=Posting(now=now, by_id=loader.owner_id),
+            tank_id=loader.tanks[label], text="\n".join(lines),
+        )  # fmt: skip
+
+
+def _tanks(loader: Loader, row: Row) -> None:
+    tank.add_tanks(
+        loader.session, posting=loader.posting(row), labels=row["labels"], volume=row["volume"],
+        role=TankRole(row["role"]), rack=row["rack"], system=row["system"],
+        state=TankState(row["state"]), set_point=row["set_point"], when=row.when,
+    )  # fmt: skip
+    loader.tanks = {each.label: each.tank_id for each in tank.tank_choices(loader.session)}
+
+
+def _tank_state(loader: Loader, row: Row) -> None:
+    tank.set_state(
+        loader.session, posting=loader.posting(row), tank_id=loader.tanks[row["tank"]],
+        state=TankState(row["state"]), reason=row["reason"], when=row.when,
+    )  # fmt: skip
+
+
+def _fish(loader: Loader, row: Row) -> None:
+    fish_id = fish.enter_fish(
+        loader.session, posting=loader.posting(row), name=row["name"], when=row.when,
+        species_key=row["species"], origin=Origin(row["origin"]), origin_said=row["origin_said"],
+        variety=row["variety"], tank_id=loader.tanks[row["tank"]],
+    )  # fmt: skip
+    loader.fish[row["name"]] = fish_id
+    fish.record_length(
+        loader.session, posting=loader.posting(row), fish_id=fish_id,
+        length_mm=float(row["length_mm"]), when=row.when, measure=LengthKind.TOTAL,
+        by_eye=row["by_eye"] == "y", typed=f"{row['length_mm']} mm",
+    )  # fmt: skip
+    fish.record_sex(
+        loader.session, posting=loader.posting(row), fish_id=fish_id, sex=Sex(row["sex"]),
+        standing=Standing(row["standing"]), when=row.when,
+        evidence=[SexEvidence(row["evidence"])],
+    )  # fmt: skip
+
+
+def _group(loader: Loader, row: Row) -> None:
+    group.enter_group(
+        loader.session, posting=loader.posting(row), name=row["name"],
+        number=int(row["number"]), tank_id=loader.tanks[row["tank"]], when=row.when,
+        species_key=row["species"],
+    )  # fmt: skip
+
+
+def _pair(loader: Loader, row: Row) -> None:
+    loader.pairs[f"{row['female']} and {row['male']}"] = pair.enter_pair(
+        loader.session, posting=loader.posting(row), female_id=loader.fish[row["female"]],
+        male_id=loader.fish[row["male"]], when=row.when, link=LinkKind(row["link"]),
+        earlier_clutches=int(row["earlier_clutches"]),
+    )  # fmt: skip
+
+
+def _fish_left(loader: Loader, row: Row) -> None:
+    fish_left.record_leaving(
+        loader.session, posting=loader.posting(row), fish_id=loader.fish[row["fish"]],
+        door=WayOut(row["door"]), when=row.when, reason=row["reason"],
+    )  # fmt: skip
+
+
+def _spawn(loader: Loader, row: Row) -> None:
+    loader.clutches[row["clutch"]] = spawn.record_laying(
+        loader.session, posting=loader.posting(row), pair_id=loader.pairs[row["pair"]],
+        when=row.when, eggs=parse(row["eggs"]), surface=row["surface"], note=row["note"],
+    )  # fmt: skip
+
+
+def _check(loader: Loader, row: Row) -> None:
+    kind, sign, seen = LOOKS[row["what"]]
+    clutch.record_check(
+        loader.session, posting=loader.posting(row), clutch_id=loader.clutches[row["clutch"]],
+        kind=kind, sign=sign, seen=seen, when=row.when, number=parse(row["number"]),
+        note=row["note"],
+    )  # fmt: skip
+
+
+def _eggs_moved(loader: Loader, row: Row) -> None:
+    clutch.move_eggs(
+        loader.session, posting=loader.posting(row), clutch_id=loader.clutches[row["clutch"]],
+        why=EggMove(row["why"]), when=row.when, tank_id=loader.tanks[row["tank"]],
+        tended_by_pair_id=loader.pairs.get(row["tended_by"]),
+    )  # fmt: skip
+
+
+def _hatch(loader: Loader, row: Row) -> None:
+    whole = row["how_much"] == "all"
+    loader.hatches[row["hatch"]] = clutch.record_hatch(
+        loader.session, posting=loader.posting(row), clutch_id=loader.clutches[row["clutch"]],
+        when=row.when, library=library(), number=parse(row["number"]), all_hatched=whole,
+        share="" if whole else row["how_much"],
+    )  # fmt: skip
+
+
+def _clutch_ended(loader: Loader, row: Row) -> None:
+    clutch.end_clutch(
+        loader.session, posting=loader.posting(row), clutch_id=loader.clutches[row["clutch"]],
+        outcome=ClutchOutcome(row["outcome"]), when=row.when, reason=row["reason"],
+    )  # fmt: skip
+
+
+def _larvae(loader: Loader, row: Row) -> None:
+    part = larval_tank.Part(loader.tanks[row["tank"]], parse(row["number"]), row["note"])
+    loader.holdings[row["batch"]] = larval_tank.put_larvae_in_tank(
+        loader.session, posting=loader.posting(row), hatch_id=loader.hatches[row["hatch"]],
+        parts=[part], when=row.when,
+    )  # fmt: skip
+
+
+def _batch(loader: Loader, row: Row) -> None:
+    holding_id = loader.holdings[row.said.get("batch") or row["cohort"]]
+    posting = loader.posting(row)
+    match row["event"]:
+        case "died" | "given away":
+            stock_book.record_leaving(
+                loader.session, posting=posting, holding_id=holding_id,
+                number=parse(row["what"]), door=Door(row["event"]), reason=row["more"],
+                when=row.when,
+            )  # fmt: skip
+        case "count":
+            counts.record_count(
+                loader.session, posting=posting, holding_id=holding_id, when=row.when,
+                number=parse(row["what"]),
+            )  # fmt: skip
+        case "settled":
+            counts.record_settlement(
+                loader.session, posting=posting, holding_id=holding_id, when=row.when,
+                settled=int(row["what"]), swimming=int(row["more"]), counted=False,
+            )  # fmt: skip
+        case "mark":
+            counts.record_mark(
+                loader.session, posting=posting, holding_id=holding_id, when=row.when,
+                mark=row["what"],
+            )  # fmt: skip
+        case "to cohort":
+            loader.holdings[row["more"]] = larval_tank.move_settled(
+                loader.session, posting=posting, holding_id=holding_id, when=row.when,
+                tank_id=loader.tanks[row["what"]], number=None,
+            )  # fmt: skip
+        case event:
+            raise ValueError(f"{row.file}.csv:{row.line}: no such event: {event}")
+
+
+def _cohort(loader: Loader, row: Row) -> None:
+    if row["event"] != "lengths":
+        _batch(loader, row)
+
+
+def _rota(loader: Loader, row: Row) -> None:
+    feeding_rota.set_rota(
+        loader.session, posting=loader.posting(row), dry=row["dry"], frozen=row["frozen"],
+        fresh=row["fresh"], when=row.when,
+    )  # fmt: skip
+
+
+def _chore(loader: Loader, row: Row) -> None:
+    chore.add_chore(
+        loader.session, posting=loader.posting(row), what=row["what"],
+        rhythm=Rhythm(
+            every_days=int(row["every_days"]) if row["every_days"] else None,
+            weekdays=tuple(int(day) for day in row["weekdays"].split()),
+            day_of_month=int(row["day_of_month"]) if row["day_of_month"] else None,
+        ),
+        in_round=Round(row["round"]), tank_id=loader.tanks.get(row["tank"]),
+    )  # fmt: skip
+
+
+HANDLERS: dict[str, Callable[[Loader, Row], None]] = {
+    "10_tanks": _tanks,
+    "12_tank_states": _tank_state,
+    "20_fish": _fish,
+    "21_groups": _group,
+    "22_pairs": _pair,
+    "23_fish_left": _fish_left,
+    "24_rota": _rota,
+    "30_spawns": _spawn,
+    "31_checks": _check,
+    "32_eggs_moved": _eggs_moved,
+    "33_hatches": _hatch,
+    "34_clutches_ended": _clutch_ended,
+    "40_larvae": _larvae,
+    "41_batches": _batch,
+    "50_cohorts": _cohort,
+    "60_chores": _chore,
+}
+
