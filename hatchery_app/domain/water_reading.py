@@ -167,8 +167,11 @@ def _factor(
 ) -> float:
     offered = UNITS.get(quantity, {})
     if unit not in offered:
-        known = ", ".join(name for name in offered if name)
-        raise RuleBroken(f"“{unit}” is not a unit for this: {known}.", field=quantity)
+        known = " or ".join(name for name in offered if name)
+        raise RuleBroken(
+            f"Say what the test reads in: {known}. One is several times the other.",
+            field=quantity,
+        )
     if unit != PERCENT:
         return offered[unit]
     full = None
@@ -234,7 +237,7 @@ def _said_of(text: str, said: SalinityReading, gravity: bool) -> str:
     if said.instrument is Instrument.REFRACTOMETER:
         return f"{text} refractometer"
     if gravity:
-        return f"{text} on {said.marked_at_c:g} °C glass, at {said.sample_c:g} °C"[:40]
+        return f"{text} made for {said.marked_at_c:g} °C, at {said.sample_c:g} °C"[:40]
     return f"{text} mS/cm at {said.sample_c:g} °C"
 
 

@@ -81,7 +81,8 @@ def _test(label: str) -> StringField:
 
 
 def _unit(quantity: Quantity) -> SelectField:
-    names = {name: name for name in UNITS[quantity]}
+    """The unit of a test, never guessed where tests come in several: N or NO3 is a factor of 4."""
+    names = {"": "choose"} | {name: name for name in UNITS[quantity]}
     return SelectField("unit", choices=names, validators=[Optional()])
 
 

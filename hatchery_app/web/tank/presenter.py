@@ -1,6 +1,5 @@
 """The tanks in words: the walk's stops, one tank's water and history, its forms."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -23,10 +22,10 @@ from hatchery_app.web.drawing import curve, walk
 from hatchery_app.web.drawing.canvas import Numbers
 from hatchery_app.web.tank.water_presenter import (
     WaterRow,
-    ammonia_words,
     chart_of,
     figure_words,
-    water_row,
+    needs_of,
+    water_rows,
 )
 
 SHAPES = {
@@ -78,6 +77,7 @@ class ListPage:
     ready: str
     barred: tuple[str, ...]
     drawing: Markup
+    numbers: Numbers | None
     stops: tuple[StopLine, ...]
 
 
@@ -122,7 +122,7 @@ class HereLine:
 
 @dataclass(frozen=True)
 class StateTap:
-    """A state the tank can be said to be in with one tap; a bar wants its reason first."""
+    """A state the tank can be said to be in with one tap."""
 
     state: str
     label: str
@@ -149,12 +149,13 @@ class ShowPage:
     beside: str
     state: str
     state_note: str
+    bar_url: str
     here: tuple[HereLine, ...]
     taps: tuple[StateTap, ...]
     drawing: Markup
     numbers: Numbers | None
     water: tuple[WaterRow, ...]
-    ammonia: str
+    water_note: str
     facts: tuple[tuple[str, str], ...]
     before: tuple[HereLine, ...]
     came: tuple[CameLine, ...]
@@ -175,6 +176,7 @@ def listed(answer: Walk) -> ListPage:
         _ready_words(answer),
         tuple(f"{stop.label} is barred: {stop.reason}" for stop in answer.barred),
         walk.walk(drawn) if drawn else Markup(""),
+        walk.numbers(drawn) if drawn else None,
         stops,
     )
 
@@ -285,16 +287,17 @@ def shown(answer: TankPage, room: RoomNow, now: datetime) -> ShowPage:
             )
             if word
         ),
-        state=str(standing.state),
+        state="" if _is_lived_in(standing) else str(standing.state),
         state_note=_state_note(standing, room.room_time),
         here=tuple(_here(one, room.room_time) for one in standing.living.residents),
         taps=_taps(standing),
+        bar_url=""
+        if standing.state is TankState.BARRED
+        else url_for("tank.state", tank_id=facts.tank_id, to=TankState.BARRED.value),
         drawing=curve.curve(chart) if chart.points else Markup(""),
         numbers=curve.numbers(chart) if chart.points else None,
-        water=tuple(
-            water_row(line, room, now) for line in answer.water if line.measured or line.needed
-        ),
-        ammonia=ammonia_words(answer.ammonia),
+        water=water_rows(answer, room, now),
+        water_note=needs_of(answer),
         facts=_facts(answer, room),
         before=tuple(_before(one, room.room_time) for one in answer.lived_before),
         came=_came(answer, room),
@@ -308,6 +311,11 @@ def _state_note(standing: TankStanding, room_time: RoomTime) -> str:
     if standing.steps_to_ready and not standing.living.residents:
         said.append(f"needs {standing.steps_to_ready}")
     return " · ".join(said)
+
+
+def _is_lived_in(standing: TankStanding) -> bool:
+    """Whether its line is what lives there, and "in use" would say nothing more."""
+    return standing.state is TankState.IN_USE and bool(standing.living.residents)
 
 
 def _here(one: Resident, room_time: RoomTime) -> HereLine:
@@ -337,14 +345,16 @@ def _before(stayed: Stayed, room_time: RoomTime) -> HereLine:
 
 
 def _taps(standing: TankStanding) -> tuple[StateTap, ...]:
-    """The states that can follow. Where something lives only a bar can be said, or lifted."""
+    """The states that can follow with one tap. Where something lives a bar can only be lifted.
+
+    A bar wants its reason, so it is no tap but a form of its own.
+    """
     here = standing.state
     if standing.living.residents:
-        offered: Sequence[TankState] = (
-            (TankState.IN_USE,) if here is TankState.BARRED else (TankState.BARRED,)
-        )
+        offered = [TankState.IN_USE] if here is TankState.BARRED else []
     else:
-        offered = [state for state in TankState if state not in (here, TankState.IN_USE)]
+        none = (here, TankState.IN_USE, TankState.BARRED)
+        offered = [state for state in TankState if state not in none]
         if standing.role is TankRole.CULTURE and here is not TankState.IN_USE:
             offered = [TankState.IN_USE, *offered]
     first = NEXT_STATE.get(here)
@@ -353,14 +363,9 @@ def _taps(standing: TankStanding) -> tuple[StateTap, ...]:
 
 
 def _tap(state: TankState, here: TankState, is_main: bool, tank_id: int) -> StateTap:
-    label = {
-        TankState.BARRED: "bar it …",
-        TankState.IN_USE: "lift the bar" if here is TankState.BARRED else "in use",
-    }.get(state, str(state))
-    to = state.value if state is TankState.BARRED else None
-    return StateTap(
-        state.value, label, is_main, url_for("tank.state", tank_id=tank_id, to=to)
-    )
+    lifted = state is TankState.IN_USE and here is TankState.BARRED
+    label = "lift the bar" if lifted else str(state)
+    return StateTap(state.value, label, is_main, url_for("tank.state", tank_id=tank_id))
 
 
 # --- Facts and history --------------------------------------------------------------------
@@ -397,9 +402,11 @@ def _came(answer: TankPage, room: RoomNow) -> tuple[CameLine, ...]:
 def _act_line(act: Act, room_time: RoomTime) -> CameLine:
     name = CALLED[act.quantity]
     if act.value is None:
+        first, last = (say_date(room_time.local(at).date())
+                       for at in (act.when.earliest, act.when.latest))  # fmt: skip
         what = f"{name}: {act.how_many} readings"
-    else:
-        what = f"{name} {figure_words(act.quantity, act.value)} {KEPT_IN[act.quantity]}".rstrip()
+        return CameLine(f"{first} to {last}", what, act.note, _entry_url(act.fact_id))
+    what = f"{name} {figure_words(act.quantity, act.value)} {KEPT_IN[act.quantity]}".rstrip()
     return CameLine(say_when(act.when, room_time), what, act.note, _entry_url(act.fact_id))
 
 

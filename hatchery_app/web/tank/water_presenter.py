@@ -62,8 +62,29 @@ def _point(day: date, readings: Sequence[Reading]) -> curve.Point:
     )
 
 
-def water_row(line: WaterLine, room: RoomNow, now: datetime) -> WaterRow:
-    """One quantity's line."""
+def water_rows(answer: TankPage, room: RoomNow, now: datetime) -> tuple[WaterRow, ...]:
+    """Every quantity that was read or that matters here; beside total ammonia its poisonous part.
+    """
+    whose = {(one.species_name, one.stage) for line in answer.water for one in line.needed}
+    rows = []
+    for line in answer.water:
+        if line.measured or line.needed:
+            rows.append(_row(line, room, now, alone=len(whose) == 1))
+        if line.quantity is Quantity.TOTAL_AMMONIA and answer.ammonia is not None:
+            rows.append(_ammonia_row(answer.ammonia, room, alone=len(whose) == 1))
+    return tuple(rows)
+
+
+def needs_of(answer: TankPage) -> str:
+    """Whose water it must be, where one species at one stage lives here: said once."""
+    whose = {(one.species_name, one.stage) for line in answer.water for one in line.needed}
+    if len(whose) != 1:
+        return ""
+    name, stage = whose.pop()
+    return f"beside what {name} need, {stage}"
+
+
+def _row(line: WaterLine, room: RoomNow, now: datetime, *, alone: bool) -> WaterRow:
     last = line.measured
     when = "" if last is None else say_when(When.exactly(last.at), room.room_time)
     if last is not None and not last.is_fresh(now):
@@ -74,8 +95,23 @@ def water_row(line: WaterLine, room: RoomNow, now: datetime) -> WaterRow:
         "" if last is None else KEPT_IN[line.quantity],
         _typed(last),
         when,
-        tuple(_need(one) for one in line.needed),
+        tuple(_need(one, alone) for one in line.needed),
     )
+
+
+def _ammonia_row(beside: AmmoniaBeside, room: RoomNow, *, alone: bool) -> WaterRow:
+    """The part that poisons fish, with its band, or what is missing for it."""
+    if beside.found is None:
+        return WaterRow("Un-ionised ammonia", "not known", "", beside.missing, "", ())
+    best, low, high = (
+        value / NH3_PER_NH3_N
+        for value in (beside.found.nh3_mg_l, beside.found.low_mg_l, beside.found.high_mg_l)
+    )
+    return WaterRow(
+        "Un-ionised ammonia", f"{best:.2g}", "mg/L N", f"{low:.2g}–{high:.2g} for pH ±0.1",
+        say_when(When.exactly(beside.total.at), room.room_time),
+        tuple(_need(one, alone) for one in beside.needed),
+    )  # fmt: skip
 
 
 def figure_words(quantity: Quantity, value: float) -> str:
@@ -95,13 +131,20 @@ def _typed(last: Measured | None) -> str:
     return "" if last.typed.replace(",", ".") in own else f"typed {last.typed}"
 
 
-def _need(one: Needed) -> tuple[str, str]:
-    """What is needed in words, and what the water does: "", "inside" or "outside"."""
+def _need(one: Needed, alone: bool) -> tuple[str, str]:
+    """What is needed in words, and what the water does: "", "inside" or "outside".
+
+    A usual span is no limit: outside it is said in the words, and raises no alarm.
+    """
     said = {
         "temperature_usual": "usually ", "temperature_target": "target ",
+        "ammonia_alarm": "alarm above, ",
     }.get(one.range.quantity, "")  # fmt: skip
-    verdict = {None: "", True: "inside", False: "outside"}[one.inside]
-    return f"{one.species_name}, {one.stage}: {said}{span_words(one.range)}", verdict
+    whose = "" if alone else f"{one.species_name}, {one.stage}: "
+    words = f"{whose}{said}{span_words(one.range)}"
+    if one.range.quantity == "temperature_usual":
+        return words, ""
+    return words, {None: "", True: "inside", False: "outside"}[one.inside]
 
 
 def span_words(span: WaterRange) -> str:
@@ -115,19 +158,3 @@ def span_words(span: WaterRange) -> str:
         low, high = round(low, 1), None if high is None else round(high, 1)
     number = f"{low:g}" if high in (None, low) else f"{low:g}–{high:g}"
     return f"{number} {span.unit}".rstrip()
-
-
-def ammonia_words(beside: AmmoniaBeside | None) -> str:
-    """The part of the ammonia that poisons fish, with its band, or what is missing for it."""
-    if beside is None:
-        return ""
-    if beside.found is None:
-        return f"Un-ionised ammonia: not known, {beside.missing}."
-    best, low, high = (
-        value / NH3_PER_NH3_N
-        for value in (beside.found.nh3_mg_l, beside.found.low_mg_l, beside.found.high_mg_l)
-    )
-    needed = "; ".join(f"{words}{', outside' * (verdict == 'outside')}"
-                       for words, verdict in map(_need, beside.needed))  # fmt: skip
-    said = f"Un-ionised ammonia {best:.2g} mg/L N ({low:.2g}–{high:.2g} for pH ±0.1)"
-    return f"{said}. {needed}." if needed else f"{said}."

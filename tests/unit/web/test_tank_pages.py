@@ -123,7 +123,8 @@ def test_a_water_test_keeps_what_was_typed_and_shows_the_range_it_falls_out_of(c
     )  # fmt: skip
     assert sent.status_code == 303
     page = words(client.get(f"/tanks/{tank_id}"))
-    assert "ocellaris clownfish, broodstock: 8–8.4 · outside" in page
+    assert "beside what ocellaris clownfish need, broodstock" in page
+    assert "8–8.4, outside" in page
     assert "typed 0.25 mg/L NH4" in page
     assert "Un-ionised ammonia" in page
     assert "for pH ±0.1" in page
