@@ -2,10 +2,19 @@
 
 from flask import Blueprint
 
-from hatchery_app.web.today import pages, tonight_pages
+from hatchery_app.web.today import chore_pages, pages, tonight_pages
 
 blueprint = Blueprint("today", __name__)
 blueprint.add_url_rule("/", "show", pages.show)
+blueprint.add_url_rule("/today/done", "done", pages.done, methods=["POST"])
+blueprint.add_url_rule("/today/let-go", "let_go", pages.let_go, methods=["POST"])
+blueprint.add_url_rule("/today/otherwise", "otherwise", pages.otherwise, methods=["GET", "POST"])
+blueprint.add_url_rule("/today/undo", "undo_answer", pages.undo_answer, methods=["POST"])
+blueprint.add_url_rule("/today/chores", "chores", chore_pages.show_list)
+blueprint.add_url_rule("/today/chores/new", "add_chore", chore_pages.add, methods=["GET", "POST"])
+blueprint.add_url_rule(
+    "/today/chores/<int:chore_id>/stop", "stop_chore", chore_pages.stop, methods=["POST"]
+)
 blueprint.add_url_rule("/tonight", "tonight", tonight_pages.show_first)
 blueprint.add_url_rule("/tonight/undo", "undo", tonight_pages.undo, methods=["POST"])
 blueprint.add_url_rule("/tonight/<int:clutch_id>", "tonight_clutch", tonight_pages.show)

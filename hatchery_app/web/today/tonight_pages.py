@@ -77,7 +77,7 @@ def gone(clutch_id: int) -> Answered:
         form,
         record=lambda posting: tonight.say_gone(
             records, posting=posting, clutch_id=clutch_id,
-            outcome=ClutchOutcome(form.outcome.data)),
+            outcome=ClutchOutcome(form.outcome.data or "")),
         then=lambda _fact: _next_after(found, clutch_id),
         show=lambda: render_template("today/gone_form.html", page=page),
     )  # fmt: skip
@@ -88,11 +88,12 @@ def undo() -> Answered:
     form = UndoForm()
     return take(
         form,
-        record=lambda posting: tonight.take_back(records, posting=posting, fact_id=form.fact_id.data or 0),
+        record=lambda posting: tonight.take_back(
+            records, posting=posting, fact_id=form.fact_id.data or 0),
         then=lambda clutch_id: url_for("today.tonight_clutch", clutch_id=clutch_id),
         show=lambda: _refused(form),
         said="Taken back.",
-    )
+    )  # fmt: skip
 
 
 def _tap(

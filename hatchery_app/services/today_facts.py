@@ -1,0 +1,148 @@
+"""All that Today's work comes from, loaded in a fixed number of statements."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from hatchery_app.domain.chores import Chore
+from hatchery_app.domain.day_work import CohortDay
+from hatchery_app.domain.how_many import Basis
+from hatchery_app.domain.rota import Rota
+from hatchery_app.domain.schedule import Turn, turn_at
+from hatchery_app.domain.species import Species
+from hatchery_app.domain.stock_book import Stage
+from hatchery_app.models.clutch import EggsMoved, Hatch
+from hatchery_app.models.entry import known
+from hatchery_app.models.larval_tank import PreySeen
+from hatchery_app.models.stock_book import Moved
+from hatchery_app.services import tonight as night_service
+from hatchery_app.services.chore import load_chores
+from hatchery_app.services.feeding_rota import rota_now
+from hatchery_app.services.holding_facts import Stock, load_stock
+from hatchery_app.services.larval_day import LarvalPlan, larval_plans
+from hatchery_app.services.room import RoomNow
+from hatchery_app.services.tank_walk import Walk
+from hatchery_app.services.tank_walk import walk as the_walk
+from hatchery_app.services.tonight import Tonight
+
+GROWING = timedelta(days=800)  # a cohort older than that is breeding stock, not growing on
+ASKED_FOR = timedelta(days=14)  # so long the morning asks how many of a hatch there were
+
+
+@dataclass(frozen=True)
+class HatchToTell:
+    """A hatch whose number and tank nobody said yet, and the tank its eggs were in."""
+
+    hatch_id: int
+    clutch_id: int
+    tank_id: int | None
+    at: datetime
+
+
+@dataclass(frozen=True)
+class PreyLooked:
+    """A look at a food in a tank, and whether the tank was topped up then."""
+
+    tank_id: int
+    food: str
+    at: datetime
+    topped_up: bool
+
+
+@dataclass(frozen=True)
+class DayFacts:
+    """What the room's work of a day is worked out from."""
+
+    room: RoomNow
+    now: datetime
+    turn: Turn
+    tonight: Tonight
+    walk: Walk
+    larvae: tuple[LarvalPlan, ...]
+    cohorts: tuple[CohortDay, ...]
+    chores: tuple[Chore, ...]
+    rota: Rota | None
+    to_tell: tuple[HatchToTell, ...]
+    prey_looked: tuple[PreyLooked, ...]
+
+
+def load_day(
+    session: Session, library: Mapping[str, Species], *, room: RoomNow, now: datetime
+) -> DayFacts:
+    """The facts of the day it is now."""
+    walk = the_walk(session, now)
+    cohorts = load_stock(session, room, stage=Stage.COHORT, began_since=now - GROWING)
+    return DayFacts(
+        room=room,
+        now=now,
+        turn=turn_at(now, room.lights(now), room.room_time),
+        tonight=night_service.tonight(session, library, room=room, now=now, walk=walk),
+        walk=walk,
+        larvae=larval_plans(session, room, now),
+        cohorts=_cohort_days(cohorts, room),
+        chores=tuple(each.chore for each in load_chores(session)),
+        rota=rota_now(session, room, now),
+        to_tell=_hatches_to_tell(session, now),
+        prey_looked=_prey_looked(session, now),
+    )
+
+
+def _cohort_days(stock: Stock, room: RoomNow) -> tuple[CohortDay, ...]:
+    days = []
+    for one in stock.open():
+        if not one.places:
+            continue
+        counted = [
+            entry.when.latest for entry in stock.book.counts
+            if entry.holding == one.id and entry.is_full
+        ]  # fmt: skip
+        began_on = room.room_time.local(one.began.latest).date()
+        days.append(
+            CohortDay(
+                cohort_id=one.id,
+                place_id=one.place.tank_id,
+                began_on=began_on,
+                fish=stock.balance(one.id).best,
+                last_counted_on=room.room_time.local(max(counted)).date() if counted else None,
+            )
+        )
+    return tuple(days)
+
+
+def _hatches_to_tell(session: Session, now: datetime) -> tuple[HatchToTell, ...]:
+    placed = select(Moved.hatch_id).where(known(), Moved.hatch_id.is_not(None))
+    rows = session.scalars(
+        select(Hatch)
+        .where(
+            known(), Hatch.number_basis == Basis.UNKNOWN.value,
+            Hatch.happened_latest >= now - ASKED_FOR, Hatch.fact_id.not_in(placed),
+        )
+        .order_by(Hatch.happened_latest)
+    ).all()  # fmt: skip
+    where = session.scalars(
+        select(EggsMoved)
+        .where(known(), EggsMoved.clutch_id.in_([row.clutch_id for row in rows]))
+        .order_by(EggsMoved.happened_latest, EggsMoved.seq)
+    )
+    tanks = {move.clutch_id: move.tank_id for move in where}
+    return tuple(
+        HatchToTell(row.fact, row.clutch_id, tanks.get(row.clutch_id), row.happened_latest)
+        for row in rows
+    )
+
+
+def _prey_looked(session: Session, now: datetime) -> tuple[PreyLooked, ...]:
+    rows = session.scalars(
+        select(PreySeen)
+        .where(known(), PreySeen.happened_latest >= now - timedelta(days=2))
+        .order_by(PreySeen.happened_latest)
+    )
+    return tuple(
+        PreyLooked(
+            row.tank_id, row.food, row.happened_latest, row.topped_up_to_per_ml is not None
+        )
+        for row in rows
+    )

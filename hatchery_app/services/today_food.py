@@ -1,0 +1,137 @@
+"""What the larvae eat now, summed over all tanks, and whether there is enough of it.
+
+Stock is what the keeper stated. How much of it there is (vessels, litres) is not recorded yet,
+and that is said: never "enough" from age alone.
+"""
+
+from collections import defaultdict
+from dataclasses import dataclass
+
+from hatchery_app.domain.live_food import HeldFill, held_on, top_up
+from hatchery_app.services.today_facts import DayFacts
+from hatchery_app.services.today_tasks import clutch_day_of, usual_litres
+from hatchery_app.services.tonight import NightWatch, first_fill
+
+
+@dataclass(frozen=True)
+class FoodNeed:
+    """One live food today: animals to top up where it was looked, a whole fill where it was not.
+
+    `low` and `high` bound it. `tanks` are those fed it; `not_looked` of them are planned with a
+    whole fill. `held` is kept ready for clutches that may hatch. `ml` is of the stated stock.
+    """
+
+    food: str
+    best: float
+    low: float
+    high: float
+    tanks: tuple[str, ...]
+    not_looked: tuple[str, ...]
+    held: float
+    stock_per_ml: float | None
+
+    @property
+    def ml(self) -> float | None:
+        """All of it in mL of the stock, None where nobody said how thick that is."""
+        if self.stock_per_ml is None:
+            return None
+        return (self.best + self.held) / self.stock_per_ml
+
+
+@dataclass(frozen=True)
+class FirstFood:
+    """A clutch and the nights from which its first food is needed, as day numbers."""
+
+    clutch_id: int
+    name: str
+    food: str
+    animals: float | None
+    nights: tuple[int, int]
+    standing: str
+    now: bool
+
+
+@dataclass(frozen=True)
+class FoodToday:
+    """What is eaten today, and what the clutches will need first."""
+
+    needs: tuple[FoodNeed, ...]
+    first: tuple[FirstFood, ...]
+
+
+@dataclass
+class _Sum:
+    best: float = 0.0
+    low: float = 0.0
+    high: float = 0.0
+    held: float = 0.0
+    stock_per_ml: float | None = None
+
+    def __post_init__(self) -> None:
+        self.tanks: list[str] = []
+        self.not_looked: list[str] = []
+
+
+def food_today(facts: DayFacts) -> FoodToday:
+    """The need of all batches and of the clutches that may hatch. Asks the records nothing."""
+    sums: dict[str, _Sum] = defaultdict(_Sum)
+    _add_larvae(facts, sums)
+    first = tuple(
+        found
+        for watch in (*facts.tonight.watches, *facts.tonight.others)
+        if (found := _first_food(facts, watch)) is not None
+    )
+    for food in {each.food for each in first}:
+        fills = [
+            HeldFill(each.clutch_id, facts.turn.day, None, each.animals)
+            for each in first
+            if each.food == food and each.now and each.animals
+        ]
+        if fills:
+            sums[food].held = held_on(facts.turn.day, fills)
+    return FoodToday(
+        tuple(
+            FoodNeed(
+                food, each.best, each.low, each.high, tuple(each.tanks), tuple(each.not_looked),
+                each.held, each.stock_per_ml,
+            )
+            for food, each in sums.items()
+        ),
+        first,
+    )  # fmt: skip
+
+
+def _add_larvae(facts: DayFacts, sums: dict[str, _Sum]) -> None:
+    for plan in facts.larvae:
+        for prey in plan.prey:
+            if prey.whole_fill is None or not prey.food.target:
+                continue
+            total = sums[prey.food.food.value]
+            total.stock_per_ml = prey.concentrate_per_ml
+            total.tanks.append(plan.holding.place.label)
+            if prey.seen is None:
+                total.not_looked.append(plan.holding.place.label)
+                total.best += prey.whole_fill
+                total.high += prey.whole_fill
+                continue
+            add = prey.add or top_up(prey.food.target, prey.seen, plan.litres)
+            total.best += add.animals
+            total.low += add.low
+            total.high += add.high
+
+
+def _first_food(facts: DayFacts, watch: NightWatch) -> FirstFood | None:
+    day = clutch_day_of(facts, watch)
+    fill = first_fill(watch.seen.species, usual_litres(facts.walk))
+    if fill is None or day.prepare_from_on is None:
+        return None
+    first, last = day.window_on or (day.prepare_from_on, day.prepare_from_on)
+    return FirstFood(
+        clutch_id=watch.clutch_id,
+        name=watch.name,
+        food=fill[0],
+        animals=fill[1] or None,
+        nights=((first - day.laid_on).days, (last - day.laid_on).days),
+        standing=day.food_standing,
+        now=watch.may_hatch,
+    )

@@ -1,0 +1,253 @@
+"""The tasks of a day from the room's facts, and those that a fact has answered already."""
+
+from collections.abc import Iterator, Sequence
+from datetime import date, datetime
+from statistics import median
+
+from hatchery_app.domain.chores import chore_tasks
+from hatchery_app.domain.clutch import CheckKind
+from hatchery_app.domain.day_work import (
+    ClutchDay,
+    TankWanted,
+    clutch_tasks,
+    cohort_tasks,
+    larval_tasks,
+    tank_tasks,
+)
+from hatchery_app.domain.residents import Kind
+from hatchery_app.domain.rota import feeding_tasks
+from hatchery_app.domain.schedule import (
+    Done,
+    Outcome,
+    Round,
+    Task,
+    TaskName,
+    Turn,
+    one_off,
+    turn_at,
+)
+from hatchery_app.domain.species import Species
+from hatchery_app.domain.tank import TankState
+from hatchery_app.domain.when import Night, When
+from hatchery_app.services.tank_walk import TankStanding, Walk
+from hatchery_app.services.today_facts import DayFacts
+from hatchery_app.services.tonight import NightWatch, first_fill
+
+FOOD_UNKNOWN = "culture density unknown"
+
+
+def tasks_of(facts: DayFacts, day: date) -> list[Task]:
+    """Every task of a day, with the one-off ones that stand. Repeated names are one task."""
+    found = [
+        *(task for plan in facts.larvae if plan.day for task in larval_tasks(plan.day, day)),
+        *(task for watch in _met(facts) for task in _clutch_tasks(facts, watch, day)),
+        *(task for cohort in facts.cohorts for task in cohort_tasks(cohort, day)),
+        *_feeding(facts, day),
+        *_morning_questions(facts),
+        *(task for wanted in tanks_wanted(facts) for task in tank_tasks(wanted)),
+        *chore_tasks(facts.chores, day),
+    ]
+    return list({task.name: task for task in found}.values())
+
+
+def _met(facts: DayFacts) -> tuple[NightWatch, ...]:
+    return (*facts.tonight.watches, *facts.tonight.others)
+
+
+# --- Eggs ---------------------------------------------------------------------------------
+
+
+def _clutch_tasks(facts: DayFacts, watch: NightWatch, day: date) -> tuple[Task, ...]:
+    clutch_day = clutch_day_of(facts, watch)
+    return clutch_tasks(clutch_day, day)
+
+
+def clutch_day_of(facts: DayFacts, watch: NightWatch) -> ClutchDay:
+    """A clutch as its day's work is worked out from."""
+    forecast = watch.seen.forecast
+    laid = watch.seen.laid_night
+    species = watch.seen.species
+    watched: tuple[tuple[date, str], ...] = ()
+    if watch.may_hatch and watch.hatched is None:
+        watched = ((watch.seen.tonight.evening, _hours(facts, watch)),)
+    prepare = forecast.prepare_from if forecast is not None else None
+    window = forecast.window if forecast is not None else None
+    fill = first_fill(species, usual_litres(facts.walk))
+    return ClutchDay(
+        clutch_id=watch.clutch_id,
+        place_id=watch.seen.clutch.place.tank_id,
+        laid_on=laid.evening,
+        prepare_from_on=max(prepare, laid).evening if prepare is not None else None,
+        window_on=_evenings(window, laid),
+        watch_nights=watched,
+        first_fill=fill[1] if fill else None,
+        food_words=fill[0] if fill else "first food",
+        food_standing=FOOD_UNKNOWN,
+        has_larvae_stage=_has_larvae(species),
+    )
+
+
+def _evenings(window: tuple[Night, Night] | None, laid: Night) -> tuple[date, date] | None:
+    if window is None:
+        return None
+    first, last = (max(night, laid) for night in window)
+    return first.evening, last.evening
+
+
+def _hours(facts: DayFacts, watch: NightWatch) -> str:
+    if watch.night is None:
+        return ""
+    begins, ends = (
+        facts.room.room_time.local(at) for at in (watch.night.watch_from, watch.night.watch_until)
+    )
+    return f"{begins:%H:%M}–{ends:%H:%M}"
+
+
+def _has_larvae(species: Species | None) -> bool:
+    return species is None or species.larval is not None
+
+
+def usual_litres(walk: Walk) -> float:
+    """The litres of a larval tank of this room: of the ready ones, else of all; 0 without any."""
+    tanks = walk.ready or walk.larval
+    return median([stop.litres for stop in tanks]) if tanks else 0.0
+
+
+def _morning_questions(facts: DayFacts) -> Iterator[Task]:
+    """What the night left open: how many hatched, and whether anything came where nobody looked."""
+    for hatch in facts.to_tell:
+        turn = _morning_after(facts, hatch.at)
+        yield one_off(
+            "say_hatched", hatch.hatch_id, turn, hatch.tank_id,
+            "Say how many hatched, and which tank they are in",
+            why=f"hatching seen {facts.room.room_time.local(hatch.at):%H:%M}", milestone="once",
+        )  # fmt: skip
+    for watch in _met(facts):
+        if _nobody_looked(facts, watch):
+            past = watch.seen.tonight.plus(-1)
+            yield one_off(
+                "say_night", watch.clutch_id, Turn(watch.seen.tonight.evening, Round.MORNING),
+                watch.seen.clutch.place.tank_id, "Look whether it hatched last night",
+                why=f"nothing is written of the night of {past.label}",
+                milestone=f"night-{past.evening.isoformat()}",
+            )  # fmt: skip
+
+
+def _morning_after(facts: DayFacts, at: datetime) -> Turn:
+    seen = turn_at(at, facts.room.lights(at), facts.room.room_time)
+    if seen.round >= Round.TONIGHT:
+        return Turn(seen.plus(1).day, Round.MORNING)
+    return Turn(seen.day, max(seen.round, Round.MORNING))
+
+
+def _nobody_looked(facts: DayFacts, watch: NightWatch) -> bool:
+    forecast, past = watch.seen.forecast, watch.seen.tonight.plus(-1)
+    if forecast is None or forecast.prepare_from is None or forecast.prepare_from > past:
+        return False
+    night = forecast.on(past)
+    if night is None or any(part.night == past for part in watch.seen.clutch.hatches):
+        return False
+    return not any(c.when.latest >= night.dark_from for c in watch.seen.clutch.checks)
+
+
+# --- Broodstock and tanks -----------------------------------------------------------------
+
+
+def _feeding(facts: DayFacts, day: date) -> tuple[Task, ...]:
+    if facts.rota is None:
+        return ()
+    pairs = [
+        (resident.fact_id, stop.tank_id)
+        for stop in facts.walk.stops
+        for resident in stop.living.residents
+        if resident.kind is Kind.PAIR
+        and facts.room.room_time.local(resident.since).date() <= day
+    ]
+    return feeding_tasks(facts.rota, pairs, day)
+
+
+def tanks_wanted(facts: DayFacts) -> tuple[TankWanted, ...]:
+    """The empty larval tanks that clutches due soon still lack, each with its steps.
+
+    Ready tanks go to the clutches that come first; of the rest each takes the next tank that
+    stands empty. Fish are not moved by a task: which ones, the keeper decides.
+    """
+    coming = sorted(
+
+            (max(forecast.prepare_from, forecast.tonight), watch.clutch_id)
+            for watch in _met(facts)
+            if (forecast := watch.seen.forecast) is not None
+            and forecast.prepare_from is not None
+            and _has_larvae(watch.seen.species)
+            and watch.hatched is None
+            and forecast.prepare_from <= forecast.tonight.plus(1)
+
+    )
+    lacking = coming[len(facts.walk.ready) :]
+    return tuple(
+        TankWanted(
+            tank_id=stop.tank_id,
+            clutch_id=clutch_id,
+            decided_on=facts.turn.day,
+            needed_on=max(night.evening, facts.turn.day),
+            to_clean=stop.state is TankState.DIRTY,
+            to_fill=True,
+        )
+        for (night, clutch_id), stop in zip(lacking, _empty(facts.walk), strict=False)
+    )
+
+
+def _empty(walk: Walk) -> Sequence[TankStanding]:
+    return walk.could_be
+
+
+# --- Answered by a fact -------------------------------------------------------------------
+
+
+def answered_by_facts(facts: DayFacts) -> list[Done]:
+    """The tasks that something written down has answered: a look, a hatch, a count of prey."""
+    return [
+        *(done for watch in _met(facts) for done in _by_checks(facts, watch)),
+        *_by_prey(facts),
+        *_by_ready_tanks(facts),
+    ]
+
+
+def _by_checks(facts: DayFacts, watch: NightWatch) -> Iterator[Done]:
+    for check in watch.seen.clutch.checks:
+        if check.kind is CheckKind.WATCHED_NONE and check.night is not None:
+            turn = Turn(check.night.evening, Round.TONIGHT)
+            yield _done("hatch_watch", watch.clutch_id, turn, check.when, "none by then")
+        elif check.kind is not CheckKind.LAMP_ON:
+            at = check.when.latest
+            seen = turn_at(at, facts.room.lights(at), facts.room.room_time)
+            turn = Turn(seen.day, Round.MORNING)
+            yield _done("look_at_eggs", watch.clutch_id, turn, check.when, str(check.kind))
+
+
+def _done(kind: str, fact_id: int, turn: Turn, when: When, really: str) -> Done:
+    return Done(TaskName(kind, fact_id, str(turn)), Outcome.DONE, when.latest, really=really)
+
+
+def _by_prey(facts: DayFacts) -> Iterator[Done]:
+    for plan in facts.larvae:
+        for look in facts.prey_looked:
+            if look.tank_id != plan.holding.place.tank_id:
+                continue
+            turn = turn_at(look.at, facts.room.lights(look.at), facts.room.room_time)
+            late = turn.round >= Round.BEFORE_LIGHTS_OFF
+            turn = Turn(turn.day, Round.BEFORE_LIGHTS_OFF if late else Round.MORNING)
+            for prey in plan.prey:
+                if prey.food.food.value != look.food:
+                    continue
+                for kind in ("count", "top_up") if look.topped_up else ("count",):
+                    name = TaskName(f"{kind}_{prey.key}", plan.holding.id, str(turn))
+                    yield Done(name, Outcome.DONE, look.at)
+
+
+def _by_ready_tanks(facts: DayFacts) -> Iterator[Done]:
+    """A tank that stands filled and matched answers the clutch that comes first, and so on."""
+    coming = [watch for watch in _met(facts) if watch.may_hatch]
+    for watch, stop in zip(coming, facts.walk.ready, strict=False):
+        name = TaskName("prepare_tank", watch.clutch_id, "once")
+        yield Done(name, Outcome.DONE, stop.since or facts.now, really=f"{stop.label} is ready")

@@ -1,0 +1,63 @@
+"""A line that is not simply done: what else can be answered to it."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from hatchery_app.domain.schedule import Round, TaskState, Turn
+from hatchery_app.services.today import TodayPage
+from hatchery_app.web.today.presenter import answer_said
+
+REASONS = ("not needed", "no time", "nothing there to do it with", "the fish were left in peace")
+
+
+@dataclass(frozen=True)
+class Later:
+    """A round it can wait for."""
+
+    turn: str
+    label: str
+
+
+@dataclass(frozen=True)
+class OtherwisePage:
+    """One line of work with its other answers."""
+
+    heading: str
+    place: str
+    why: str
+    task: str
+    round_word: str
+    answered: str
+    answer_id: int | None
+    later: tuple[Later, ...]
+    reasons: tuple[str, ...]
+    form: Any
+
+
+def otherwise(page: TodayPage, line: TaskState, form: Any) -> OtherwisePage:
+    """The page of one line."""
+    task = line.task
+    standing = page.stops.get(task.place_id) if task.place_id is not None else None
+    quantity = f", {task.quantity.said()}" if task.quantity is not None else ""
+    return OtherwisePage(
+        heading=f"{task.what}{quantity}",
+        place=f"{standing.label} · {standing.living.words or standing.state}" if standing else "",
+        why=task.why,
+        task=str(task.name),
+        round_word=line.turn.round.value,
+        answered=answer_said(page, line),
+        answer_id=page.answer_ids.get(task.name),
+        later=_later(page.turn, line),
+        reasons=REASONS,
+        form=form,
+    )
+
+
+def _later(now: Turn, line: TaskState) -> tuple[Later, ...]:
+    """The rounds still to come today, then the same round tomorrow."""
+    today = [
+        Later(str(Turn(now.day, each)), each.label)
+        for each in Round
+        if Turn(now.day, each) > max(now, line.turn)
+    ]
+    return (*today, Later(str(Turn(now.plus(1).day, line.task.round)), "Tomorrow"))

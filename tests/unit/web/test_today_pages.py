@@ -1,0 +1,196 @@
+"""Today: the answers first, the thread of rounds, the walk, and what is answered to each line."""
+
+from datetime import UTC, datetime
+
+import pytest
+from freezegun import freeze_time
+
+from hatchery_app.domain.tank import TankRole, TankState
+from hatchery_app.domain.when import When
+from hatchery_app.services import feeding_rota, spawn
+from hatchery_app.services.recording import Posting
+from tests.builders import make_pair, make_tank, set_set_point
+
+MORNING = "2026-11-24 09:00:00"
+LAID = datetime(2026, 11, 17, 16, 0, tzinfo=UTC)
+LONG_AGO = datetime(2026, 1, 3, 9, 0, tzinfo=UTC)
+
+
+@pytest.fixture
+def a_room(session, gannet_stair):
+    """Two pairs on a rota, a clutch on night 7, a dirty larval tank."""
+    for label, female, male in (("A4", "Merle", "Ditto"), ("A3", "Rusk", "Tansy")):
+        tank_id = make_tank(session, label, litres=76, role=TankRole.BROODSTOCK)
+        set_set_point(session, tank_id, "27", at=LONG_AGO)
+        pair_id = make_pair(session, female, male, tank_id=tank_id)
+    make_tank(session, "L5", state=TankState.DIRTY)
+    feeding_rota.set_rota(
+        session, posting=Posting(now=LONG_AGO), dry="pellets", frozen="mysis, krill",
+        when=When.exactly(LONG_AGO),
+    )  # fmt: skip
+    return spawn.record_laying(
+        session, posting=Posting(now=LAID), pair_id=pair_id, when=When.exactly(LAID)
+    )
+
+
+@freeze_time(MORNING)
+def test_an_empty_room_says_so_and_offers_the_first_tap(client):
+    page = client.get("/").text
+    assert "Tuesday 24 November" in page
+    assert "no eggs in the room" in page
+    assert "Nothing is asked for in this round." in page
+    assert 'href="/spawns/"' in page
+
+
+@freeze_time(MORNING)
+def test_today_opens_at_the_round_it_is_with_the_answers_first(client, a_room):
+    page = client.get("/").text
+    assert '<h2 id="round">Morning</h2>' in page
+    tonight, food, tanks, rounds = (
+        page.index(words)
+        for words in ("Rusk and Tansy, ", "<dt>food</dt>", "<dt>tanks</dt>", 'class="rounds"')
+    )
+    assert tonight < food < tanks < rounds
+    assert "1 due, 0 tanks ready, 1 could be: L5" in page
+
+
+@freeze_time(MORNING)
+def test_work_stands_in_walking_order_whatever_was_entered_first(client, session, a_room):
+    page = client.get("/?round=morning").text
+    work = page[page.index('id="round"') :]
+    assert work.index(">A4<") < work.index(">A3<") < work.index(">L5<")
+    assert "Feed pellets" in work
+    assert "dry, by the rota" in work
+
+
+@freeze_time(MORNING)
+def test_done_is_one_tap_and_says_its_hour(client, a_room):
+    task = f"look_at_eggs:{a_room}:2026-11-24.morning"
+    assert f'value="{task}"' in client.get("/").text
+    answered = client.post("/today/done", data={"task": task, "round": "morning", "key": "k"})
+    assert answered.status_code == 303
+    assert answered.location == "/?round=morning"
+    page = client.get(answered.location).text
+    assert "✓ 09:00" in page
+    assert f'value="{task}"' not in page
+
+
+@freeze_time(MORNING)
+def test_a_look_that_was_written_down_has_answered_its_line(client, a_room):
+    client.post(f"/clutches/{a_room}/check", data={"look": "eyes", "when_how": "now", "key": "c"})
+    client.post(f"/tonight/{a_room}/nothing-yet", data={"key": "n"})
+    page = client.get("/?round=tonight").text
+    assert "Watch for the hatch" in page
+
+
+@freeze_time(MORNING)
+def test_skipping_needs_a_word_and_keeps_what_was_typed(client, a_room):
+    task = f"look_at_eggs:{a_room}:2026-11-24.morning"
+    refused = client.post(
+        "/today/otherwise", data={"task": task, "answer": "skipped", "reason": " ", "key": "k"}
+    )
+    assert refused.status_code == 422
+    assert "Say in a word why it is skipped." in refused.text
+    client.post(
+        "/today/otherwise", data={"task": task, "answer": "skipped", "reason": "no time",
+                                  "round": "morning", "key": "k2"},
+    )  # fmt: skip
+    assert "skipped: no time" in client.get("/?round=morning").text
+
+
+@freeze_time(MORNING)
+def test_put_off_moves_the_line_to_a_later_round(client, a_room):
+    task = f"look_at_eggs:{a_room}:2026-11-24.morning"
+    page = client.get(f"/today/otherwise?task={task}").text
+    for later in ("Midday", "Before lights off", "Tomorrow"):
+        assert later in page
+    client.post(
+        "/today/otherwise", data={"task": task, "answer": "put off", "key": "k",
+                                  "until": "2026-11-24.midday", "round": "morning"},
+    )  # fmt: skip
+    assert "Look at the eggs" not in client.get("/?round=morning").text
+    assert "put off until midday" in client.get("/?round=midday").text
+
+
+@freeze_time(MORNING)
+def test_done_differently_keeps_the_keepers_words_and_can_be_taken_back(client, a_room):
+    task = f"look_at_eggs:{a_room}:2026-11-24.morning"
+    client.post(
+        "/today/otherwise", data={"task": task, "answer": "differently", "key": "k",
+                                  "really": "looked through the side glass"},
+    )  # fmt: skip
+    assert "✓ 09:00, looked through the side glass" in client.get("/?round=morning").text
+    page = client.get(f"/today/otherwise?task={task}").text
+    fact_id = page.split('name="fact_id" value="')[1].split('"')[0]
+    client.post("/today/undo", data={"fact_id": fact_id, "key": "u"})
+    assert f'value="{task}"' in client.get("/?round=morning").text
+
+
+@freeze_time(MORNING)
+def test_matching_the_water_of_a_tank_says_that_it_is_ready(client, session, a_room):
+    page = client.get("/?round=before-lights-off").text
+    assert "Match temperature and salinity" in page
+    task = page.split('name="task" value="match_water:')[1].split('"')[0]
+    client.post("/today/done", data={"task": f"match_water:{task}", "key": "k"})
+    assert "L5, filled and matched" in client.get(f"/tonight/{a_room}").text
+
+
+@freeze_time("2026-11-25 06:30:00")
+def test_the_rest_of_yesterday_is_let_go_in_one_tap(client, a_room):
+    page = client.get("/?round=now").text
+    assert "Let the rest of yesterday go" in page
+    client.post("/today/let-go", data={"key": "k"})
+    after = client.get("/?round=now").text
+    assert "Let the rest of yesterday go" not in after
+
+
+@freeze_time("2026-11-25 09:00:00")
+def test_the_morning_asks_how_many_hatched_in_the_night(client, a_room):
+    with freeze_time("2026-11-24 20:31:00"):
+        client.post(f"/tonight/{a_room}/hatching", data={"key": "h"})
+    page = client.get("/").text
+    assert "Say how many hatched, and which tank they are in" in page
+    assert "hatching seen 20:31" in page
+
+
+@freeze_time("2026-11-25 09:00:00")
+def test_a_night_on_which_nobody_looked_is_asked_about_in_the_morning(client, a_room):
+    page = client.get("/").text
+    assert "Look whether it hatched last night" in page
+    assert "nothing is written of the night of Tue 24 Nov" in page
+
+
+@freeze_time(MORNING)
+def test_a_round_that_no_day_has_is_not_found(client):
+    assert client.get("/?round=teatime").status_code == 404
+
+
+@freeze_time(MORNING)
+def test_a_line_that_is_not_asked_for_is_not_found(client):
+    assert client.get("/today/otherwise?task=look_at_eggs:7:2026-11-24.morning").status_code == 404
+
+
+@freeze_time(MORNING)
+def test_a_chore_stands_in_the_list_and_can_be_stopped(client, session, gannet_stair):
+    tank_id = make_tank(session, "R1", role=TankRole.CULTURE)
+    data = {"what": "Restart the vessel", "every": "days", "every_days": "7", "key": "k",
+            "in_round": "morning", "tank_id": str(tank_id), "first_on": "2026-11-24"}  # fmt: skip
+    assert client.post("/today/chores/new", data=data).status_code == 303
+    assert "Restart the vessel" in client.get("/").text
+    listed = client.get("/today/chores").text
+    assert "every 7 days · morning · R1" in listed
+    chore_id = listed.split("/today/chores/")[2].split("/")[0]
+    client.post(f"/today/chores/{chore_id}/stop", data={"key": "s"})
+    assert "stopped Tue 24 Nov" in client.get("/today/chores").text
+    with freeze_time("2026-12-02 09:00:00"):
+        assert "Restart the vessel" not in client.get("/").text
+
+
+@freeze_time(MORNING)
+def test_a_chore_that_comes_never_is_refused_with_all_that_was_typed(client):
+    data = {"what": "Check the probe", "every": "monthly", "day_of_month": "40", "key": "k",
+            "in_round": "midday", "first_on": "2026-11-24"}  # fmt: skip
+    refused = client.post("/today/chores/new", data=data)
+    assert refused.status_code == 422
+    assert "A month has the days 1 to 31." in refused.text
+    assert "Check the probe" in refused.text
