@@ -153,13 +153,12 @@ def _line(one: Species, is_keepers: bool) -> SpeciesLine:
 def brood_words(one: Species) -> str:
     """How it broods, with the days at 26 °C or those of the brood."""
     if one.brood is not None:
-        return f"{one.brood_mode}, carried by the {one.brood.carried_by}" + (
-            f" for about {one.brood.release_days:g} days"
-        )
+        carried = f"the {one.brood.carried_by} carries the brood in the {one.brood_mode}"
+        return f"{carried}, about {one.brood.release_days:.0f} days"
     days = one.incubation.days_at(26.0) if one.incubation is not None else None
-    tended = {
-        BroodMode.PELAGIC: "", BroodMode.MOUTH: "", BroodMode.POUCH: "",
-    }.get(one.brood_mode, f", tended by the {one.tended_by}")  # fmt: skip
+    is_tended = one.brood_mode is not BroodMode.PELAGIC and one.tended_by != "none"
+    by = "both parents" if one.tended_by == "both" else f"the {one.tended_by}"
+    tended = f", tended by {by}" if is_tended else ""
     about = "" if days is None else f", about {days:.1f} days to hatch at 26 °C"
     return f"{one.brood_mode}{tended}{about}"
 

@@ -11,6 +11,7 @@ from hatchery_app.domain.water_reading import CALLED, KEPT_IN, Quantity
 from hatchery_app.domain.when import RoomTime, When, say_date, say_when
 from hatchery_app.services.room import RoomNow
 from hatchery_app.services.tank_page import (
+    N_OF_NITRATE,
     AmmoniaBeside,
     Measured,
     Needed,
@@ -151,6 +152,8 @@ def span_words(span: WaterRange) -> str:
     """ "25–27.8 °C", "at most 0.02 mg/L NH3-N", "not detectable"."""
     if span.low is None and span.high == 0:
         return "not detectable"
+    if span.quantity == "nitrate" and span.unit == "mg/L" and span.high is not None:
+        return f"at most {span.high:g} mg/L NO3 ({span.high * N_OF_NITRATE:.2g} mg/L N)"
     if span.low is None:
         return f"at most {span.high:g} {span.unit}".rstrip()
     low, high = round(span.low, 3), None if span.high is None else round(span.high, 3)
