@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import calendar
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
@@ -19,6 +19,16 @@ FREE_UNKNOWN = "free_unknown"
 TRIED_FROM_PER_L, TRIED_TO_PER_L = 0.5, 3.0
 """Fish per litre tried for four months with A. percula; 0.5 was best (Chambel et al. 2015,
 SpringerPlus 4:183; published)."""
+
+
+CLOWNFISH = "amphiprion_"  # the published ration was measured on one of this genus
+
+
+class GradedOut(StrEnum):
+    """Which fish were taken to another tank when a cohort was graded."""
+
+    LARGEST = "graded up: the largest"
+    SMALLEST = "graded down: the smallest"
 
 
 class Aside(StrEnum):
@@ -118,7 +128,7 @@ def not_for_breeding(apart: Sequence[SetApart]) -> str:
     )
 
 
-def check_may_be_sold(free: FreeToSell, number: int, answers: dict[str, str]) -> None:
+def check_may_be_sold(free: FreeToSell, number: int, answers: Mapping[str, str]) -> None:
     """Refuse a sale of more than are free, with the sum; ask where nobody counted them.
 
     Raises RuleBroken (field "number"), or Asked under "free_unknown" (answer "sell").
@@ -126,14 +136,14 @@ def check_may_be_sold(free: FreeToSell, number: int, answers: dict[str, str]) ->
     _check_free(free, number, answers, "sold")
 
 
-def check_may_be_held(free: FreeToSell, number: int, answers: dict[str, str]) -> None:
+def check_may_be_held(free: FreeToSell, number: int, answers: Mapping[str, str]) -> None:
     """Refuse to promise more than are free; as `check_may_be_sold`."""
     if free.free is not None and number > free.free:
         raise RuleBroken(f"{number} cannot be held: {free.said()}.", field="number")
     _check_free(free, number, answers, "held")
 
 
-def _check_free(free: FreeToSell, number: int, answers: dict[str, str], done: str) -> None:
+def _check_free(free: FreeToSell, number: int, answers: Mapping[str, str], done: str) -> None:
     if number < 1:
         raise RuleBroken(f"At least one fish is {done}.", field="number")
     if free.free is not None:
@@ -175,6 +185,11 @@ class StockingDensity:
         if self.per_litre is None or self.per_litre <= TRIED_TO_PER_L:
             return trial
         return f"{trial} This is thicker than anything tried there."
+
+
+def has_published_ration(species_key: str) -> bool:
+    """Whether the clownfish ration may be asked of a species."""
+    return species_key.startswith(CLOWNFISH)
 
 
 _DAY = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2})")

@@ -112,7 +112,7 @@ def parse_lengths(
 
 def _tokens(plain: str, field: str) -> list[str]:
     joined = re.sub(r"(?<=\d)\s+(?=(?:mm|cm|in|inch|inches|\")\b|\")", "", plain, flags=re.I)
-    tokens = []
+    tokens: list[str] = []
     for part in re.split(r"[;\s]+|,(?=\s|$)", joined):
         if part.count(",") > 1:
             tokens += part.split(",")
@@ -219,7 +219,8 @@ def sale_size_days(
     if why:
         return tuple(SaleSizeDay(share, length_mm, unknown=why) for share in shares)
     first = measured[0].when.middle
-    ages, lengths = [], []
+    ages: list[float] = []
+    lengths: list[float] = []
     for one in measured:
         day = (one.when.middle - first) / timedelta(days=1)
         ages += [day] * len(one.lengths_mm)

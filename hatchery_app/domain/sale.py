@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, timedelta
+from enum import StrEnum
 
 from hatchery_app.domain.errors import RuleBroken
 from hatchery_app.domain.free_to_sell import arrival_loss_percent
@@ -63,3 +64,23 @@ class ArrivalLoss:
 def last_fed_on(packed_on: date) -> date:
     """The day on which fish packed on a day are fed for the last time."""
     return packed_on - timedelta(hours=FAST_HOURS)
+
+
+class Born(StrEnum):
+    """What the records say of where a parent was born."""
+
+    HERE = "bred here"
+    WILD = "wild"
+    UNKNOWN = "not recorded"
+
+
+def generation_said(mother: Born, father: Born) -> str:
+    """Which generation in captivity the young of two fish are, as far as it is recorded."""
+    both = {mother, father}
+    if both == {Born.HERE}:
+        return "second generation in captivity or later: both parents' births are recorded here"
+    if both == {Born.WILD}:
+        return "first generation in captivity: both parents were taken from the wild"
+    if both == {Born.WILD, Born.HERE}:
+        return "one parent bred here, one taken from the wild"
+    return "generation not known: the birth of a parent is not recorded here"
