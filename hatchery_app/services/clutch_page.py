@@ -21,7 +21,7 @@ from hatchery_app.services.clutch_facts import ClutchFacts, load_clutch, load_cl
 from hatchery_app.services.clutch_watch import Watched, watch
 from hatchery_app.services.room import RoomNow
 
-RECENT = 40  # finished clutches shown on the list; older ones stand on their pair's page
+RECENT = 24  # finished clutches shown on the list; older ones stand on their pair's page
 
 
 @dataclass(frozen=True)

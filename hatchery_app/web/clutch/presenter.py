@@ -186,7 +186,9 @@ def be_there(seen: ClutchSeen) -> str:
 def said_shortly(seen: ClutchSeen, room_time: RoomTime) -> str:
     """Where it stands, in one line: the night, what it rests on, from when to watch."""
     if seen.clutch.ending is not None:
-        return f"{_hatched_said(seen.clutch)}, {say_when(seen.clutch.ending.when, room_time)}"
+        if seen.clutch.hatches:
+            return _hatched_said(seen.clutch)
+        return f"{seen.clutch.ending.outcome}, {say_when(seen.clutch.ending.when, room_time)}"
     parts = [f"night {seen.night_number}" if seen.night_number >= 0 else ""]
     forecast = seen.forecast
     if forecast is not None and forecast.unknown is not None:
