@@ -66,7 +66,8 @@ class TanksTonight:
     def said(self) -> str:
         """In one line: "3 due, 0 tanks ready, 2 could be: L2, L4"."""
         could = ", ".join(tank.label for tank in self.ready_if)
-        said = f"{self.due} due, {len(self.ready)} tanks ready, {len(self.ready_if)} could be"
+        tanks = "tank" if len(self.ready) == 1 else "tanks"
+        said = f"{self.due} due, {len(self.ready)} {tanks} ready, {len(self.ready_if)} could be"
         return f"{said}: {could}" if could else said
 
 

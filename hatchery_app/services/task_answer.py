@@ -46,12 +46,22 @@ def answer_task(
     name = TaskName.parse(task)
     Done(name, outcome, book.now, reason, really, until)  # refuses one that says too little
     answer = _enter(book, name, outcome, reason=reason, really=really, until=until)
-    state = STANDS_AFTER.get(name.kind)
-    if state is not None and outcome is Outcome.DONE:
-        book.find(Tank, name.fact_id, "That tank does not stand in this room's records.")
-        seen = TankStateSeen(tank_id=name.fact_id, state=state)
-        book.enter(seen, when=When.exactly(book.now))
+    if outcome is Outcome.DONE:
+        _say_how_it_stands(book, name)
     return answer
+
+
+@use_case
+def answer_done(book: Book, *, tasks: Sequence[str]) -> int:
+    """Several lines done in one tap: a count with its top-up, or all of a stop. Returns how many.
+
+    A tank cleaned or matched by it stands so from then on.
+    """
+    for task in tasks:
+        name = TaskName.parse(task)
+        _enter(book, name, Outcome.DONE)
+        _say_how_it_stands(book, name)
+    return len(tasks)
 
 
 @use_case
@@ -85,6 +95,14 @@ def answers_to(session: Session, names: Iterable[str]) -> list[Answered]:
         .order_by(TaskAnswered.seq)
     )
     return [Answered(row.fact, _domain(row)) for row in rows]
+
+
+def _say_how_it_stands(book: Book, name: TaskName) -> None:
+    state = STANDS_AFTER.get(name.kind)
+    if state is not None:
+        book.find(Tank, name.fact_id, "That tank does not stand in this room's records.")
+        seen = TankStateSeen(tank_id=name.fact_id, state=state)
+        book.enter(seen, when=When.exactly(book.now))
 
 
 def _enter(

@@ -222,7 +222,8 @@ def _by_checks(facts: DayFacts, watch: NightWatch) -> Iterator[Done]:
             at = check.when.latest
             seen = turn_at(at, facts.room.lights(at), facts.room.room_time)
             turn = Turn(seen.day, Round.MORNING)
-            yield _done("look_at_eggs", watch.clutch_id, turn, check.when, str(check.kind))
+            seen_said = f"{check.sign} seen" if check.sign and check.seen else str(check.kind)
+            yield _done("look_at_eggs", watch.clutch_id, turn, check.when, seen_said)
 
 
 def _done(kind: str, fact_id: int, turn: Turn, when: When, really: str) -> Done:

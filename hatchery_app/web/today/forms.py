@@ -37,9 +37,13 @@ class GoneForm(EntryForm):
 
 
 class DoneForm(EntryForm):
-    """A line that is done."""
+    """A line that is done, or several: their names with spaces between."""
 
     task = StringField(validators=[InputRequired("Say which line is done.")])
+
+    def tasks(self) -> tuple[str, ...]:
+        """The names of the lines."""
+        return tuple((self.task.data or "").split())
 
 
 class LetGoForm(EntryForm):

@@ -5,7 +5,7 @@ from typing import Any
 
 from hatchery_app.domain.schedule import Round, TaskState, Turn
 from hatchery_app.services.today import TodayPage
-from hatchery_app.web.today.presenter import answer_said
+from hatchery_app.web.today.work_presenter import answer_said
 
 REASONS = ("not needed", "no time", "nothing there to do it with", "the fish were left in peace")
 

@@ -5,7 +5,7 @@ from werkzeug.wrappers import Response
 
 from hatchery_app.database import session as records
 from hatchery_app.domain.errors import NotKnown
-from hatchery_app.domain.schedule import Outcome, Round
+from hatchery_app.domain.schedule import Round
 from hatchery_app.services import task_answer, today, today_facts
 from hatchery_app.services.library import library
 from hatchery_app.services.today import TodayPage
@@ -27,12 +27,12 @@ def show() -> str:
 
 
 def done() -> Answered:
-    """One tap: this line is done."""
+    """One tap: this line is done, or all that stands at a stop."""
     form = DoneForm()
     return take(
         form,
-        record=lambda posting: task_answer.answer_task(
-            records, posting=posting, task=form.task.data or "", outcome=Outcome.DONE),
+        record=lambda posting: task_answer.answer_done(
+            records, posting=posting, tasks=form.tasks()),
         then=lambda _fact: _back(form),
         show=lambda: _shown(_today(), request.args.get("round", ""), form),
     )  # fmt: skip

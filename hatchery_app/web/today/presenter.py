@@ -1,83 +1,33 @@
 """Today in words: the answers first, then the thread of rounds and the walk."""
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import time
 
 from markupsafe import Markup
 
 from hatchery_app.domain.live_food import two_figures_said
-from hatchery_app.domain.schedule import Outcome, Round, RoundSheet, State, Stop, TaskState
+from hatchery_app.domain.schedule import (
+    Round,
+)
 from hatchery_app.domain.when import MONTHS
-from hatchery_app.services.today import TodayPage, answer_words
+from hatchery_app.services.today import TodayPage
 from hatchery_app.services.today_food import FirstFood, FoodNeed
 from hatchery_app.services.tonight import NightWatch
 from hatchery_app.web.clutch.presenter import be_there, eggs_of, said_shortly
 from hatchery_app.web.drawing import ten_eggs
 from hatchery_app.web.drawing.canvas import Numbers
 from hatchery_app.web.today.tonight_presenter import goes_to, night_said
+from hatchery_app.web.today.work_presenter import (
+    RoundItem,
+    StopLine,
+    round_item,
+    round_note,
+    stop_line,
+)
 
 NIGHTS_SHOWN = 4
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
-ASIDE = (State.PUT_OFF, State.SKIPPED, State.LAPSED)
-FINISHED = (State.DONE, State.DONE_DIFFERENTLY, *ASIDE)
-# Where a line's own page is: its endpoint and what the fact is called in the address.
-OPENS = {
-    "look_at_eggs": ("clutch.check", "clutch_id"),
-    "say_night": ("clutch.show", "clutch_id"),
-    "prepare_tank": ("clutch.show", "clutch_id"),
-    "hold_first_fill": ("clutch.show", "clutch_id"),
-    "hatch_watch": ("today.tonight_clutch", "clutch_id"),
-    "count_larvae": ("larval_tank.count", "holding_id"),
-    "settlement_look": ("larval_tank.settled", "holding_id"),
-    "look_for_dead": ("larval_tank.left", "holding_id"),
-    "count_cohort": ("cohort.count", "holding_id"),
-    "clean_tank": ("tank.show", "tank_id"),
-    "fill_tank": ("tank.show", "tank_id"),
-    "match_water": ("tank.show", "tank_id"),
-}
-
-
-@dataclass(frozen=True)
-class Link:
-    """Words that lead somewhere: an endpoint and what it needs; "" leads nowhere."""
-
-    endpoint: str
-    facts: dict[str, int]
-
-
-@dataclass(frozen=True)
-class RoundItem:
-    """One round on the thread."""
-
-    label: str
-    count: str
-    word: str
-    state: str
-
-
-@dataclass(frozen=True)
-class JobLine:
-    """One line of work."""
-
-    what: Markup
-    why: str
-    state: str
-    said: str
-    task: str
-    is_open: bool
-    opens: Link | None
-
-
-@dataclass(frozen=True)
-class StopLine:
-    """One stop with its work."""
-
-    label: str
-    tank: Link | None
-    lives: str
-    state: str
-    jobs: tuple[JobLine, ...]
 
 
 @dataclass(frozen=True)
@@ -132,7 +82,7 @@ class TodayView:
 def day(page: TodayPage, named: Round, known: Collection[str], refused: str = "") -> TodayView:
     """The day at one of its rounds; `known` are the pages that a line may lead to."""
     sheet = page.sheet(named)
-    lines = [_stop(page, stop, known) for stop in sheet.stops]
+    lines = [stop_line(page, stop, known) for stop in sheet.stops]
     finished = tuple(line for line in lines if not any(job.is_open for job in line.jobs))
     count = sum(len(line.jobs) for line in finished)
     on = page.turn.day
@@ -144,14 +94,14 @@ def day(page: TodayPage, named: Round, known: Collection[str], refused: str = ""
         food=_food_short(page),
         tanks=_tanks_short(page),
         still_open=_still_open(page),
-        rounds=tuple(_round(page, each) for each in page.sheets),
+        rounds=tuple(round_item(page, each) for each in page.sheets),
         round_word=named.value,
         round_label=named.label,
-        round_note=_round_note(sheet),
+        round_note=round_note(sheet),
         stops=tuple(line for line in lines if line not in finished),
         finished=finished,
         finished_said=f"{count} answered" if finished else "",
-        overdue=tuple(_stop(page, stop, known) for stop in page.overdue),
+        overdue=tuple(stop_line(page, stop, known) for stop in page.overdue),
         let_go=len(page.to_let_go),
         clutches=tuple(_card(page, watch) for watch in page.tonight.watches),
         others=tuple(_card(page, watch) for watch in page.tonight.others),
@@ -194,7 +144,7 @@ def _chance(watch: NightWatch) -> str:
 def _food_short(page: TodayPage) -> str:
     if not page.food.needs:
         return "no larvae to feed"
-    needs = [f"{two_figures_said(need.best + need.held)} {need.food}" for need in page.food.needs]
+    needs = [f"{food_line(need).amount} {need.food}" for need in page.food.needs]
     return ", ".join(needs) + "; whether there is enough is not recorded"
 
 
@@ -229,112 +179,6 @@ def lights_said(page: TodayPage) -> str:
     return f"lights off {own.off:%H:%M}{racks}"
 
 
-# --- Rounds and the walk ------------------------------------------------------------------
-
-
-def _round(page: TodayPage, sheet: RoundSheet) -> RoundItem:
-    state = "now" if sheet.turn == page.turn else "past" if sheet.turn < page.turn else "ahead"
-    count = _round_count(sheet)
-    if sheet.turn.round is Round.TONIGHT and page.tonight.watches:
-        clutches = len(page.tonight.watches)
-        count = f"{clutches} clutch{'es' if clutches > 1 else ''}"
-    return RoundItem(sheet.turn.round.label.lower(), count, sheet.turn.round.value, state)
-
-
-def _round_count(sheet: RoundSheet) -> str:
-    lines = [line for stop in sheet.stops for line in stop.lines]
-    if not lines:
-        return "nothing"
-    done = sum(line.state in (State.DONE, State.DONE_DIFFERENTLY) for line in lines)
-    aside = sum(line.state in (State.PUT_OFF, State.SKIPPED) for line in lines)
-    return f"{done} of {len(lines)}" + (f", {aside} put off or skipped" if aside else "")
-
-
-def _round_note(sheet: RoundSheet) -> str:
-    return f"{_round_count(sheet)} · in walking order" if sheet.stops else ""
-
-
-def _stop(page: TodayPage, stop: Stop, known: Collection[str]) -> StopLine:
-    standing = page.stops.get(stop.place_id) if stop.place_id is not None else None
-    jobs = tuple(_job(page, line, known) for line in stop.lines)
-    lives = ""
-    if standing is not None:
-        lives = f"{standing.litres:g} L · {standing.living.words or standing.state}"
-    return StopLine(
-        standing.label if standing is not None else "Room",
-        _link("tank.show", {"tank_id": standing.tank_id}, known) if standing else None,
-        lives,
-        _stop_state(stop.lines),
-        jobs,
-    )
-
-
-def _stop_state(lines: Sequence[TaskState]) -> str:
-    if any(line.state is State.OVERDUE for line in lines):
-        return "overdue"
-    if any(line.is_open for line in lines):
-        return "due"
-    return "aside" if all(line.state in ASIDE for line in lines) else "done"
-
-
-def _job(page: TodayPage, line: TaskState, known: Collection[str]) -> JobLine:
-    task = line.task
-    what = Markup("{}").format(task.what)
-    if task.quantity is not None:
-        what = Markup("{} <b>{}</b>").format(task.what, task.quantity.said())
-    return JobLine(
-        what=what,
-        why=task.why,
-        state=_job_state(line),
-        said=answer_said(page, line),
-        task=str(task.name),
-        is_open=line.is_open,
-        opens=_opens(page, line, known),
-    )
-
-
-def _job_state(line: TaskState) -> str:
-    if line.is_open:
-        return str(line.state)
-    return "aside" if line.state in ASIDE else "done"
-
-
-def answer_said(page: TodayPage, line: TaskState) -> str:
-    """ "✓ 17:20", "put off until tomorrow morning", "skipped: no time", "not answered"."""
-    if line.state is State.LAPSED:
-        return "not answered"
-    if line.answer is None or line.is_open:
-        return ""
-    words = answer_words(line)
-    if line.state is State.PUT_OFF:
-        return f"put off until {turn_said(page, line)}"
-    if line.answer.outcome is Outcome.SKIPPED:
-        return f"skipped: {words}"
-    clock = f"✓ {page.room.room_time.local(line.answer.at):%H:%M}"
-    return f"{clock}, {words}" if words else clock
-
-
-def turn_said(page: TodayPage, line: TaskState) -> str:
-    """The round a line waits for: "midday", "tomorrow, morning"."""
-    later = "" if line.turn.day == page.turn.day else "tomorrow, "
-    return f"{later}{line.turn.round.label.lower()}"
-
-
-def _opens(page: TodayPage, line: TaskState, known: Collection[str]) -> Link | None:
-    task = line.task
-    if task.kind == "say_hatched":
-        told = {hatch.hatch_id: hatch.clutch_id for hatch in page.facts.to_tell}
-        return _link("clutch.show", {"clutch_id": told.get(task.fact_id, 0)}, known)
-    if task.kind.startswith(("count_", "top_up_")) and task.kind not in OPENS:
-        return _link("larval_tank.prey", {"holding_id": task.fact_id}, known)
-    found = OPENS.get(task.kind)
-    return _link(found[0], {found[1]: task.fact_id}, known) if found else None
-
-
-def _link(endpoint: str, facts: dict[str, int], known: Collection[str]) -> Link | None:
-    return Link(endpoint, facts) if endpoint in known else None
-
-
 # --- What the work rests on ---------------------------------------------------------------
 
 
@@ -353,22 +197,21 @@ def food_line(need: FoodNeed) -> FoodLine:
     parts = []
     if need.tanks:
         parts.append(f"today for {', '.join(need.tanks)}")
-    if need.held:
-        parts.append(f"{two_figures_said(need.held)} of it held for a first fill tonight")
-    if need.low != need.high:
-        band = f"{two_figures_said(need.low + need.held)}–{two_figures_said(need.high + need.held)}"
-        parts.append(f"between {band}")
     if need.not_looked:
-        parts.append(f"a whole fill where nobody looked yet: {', '.join(need.not_looked)}")
-    stock = "how much stands ready is not recorded"
+        parts.append(f"a whole fill where nobody looked yet ({', '.join(need.not_looked)})")
+    elif need.low != need.high:
+        low, high = need.low + need.held, need.high + need.held
+        parts.append(f"{two_figures_said(low)}–{two_figures_said(high)}")
+    if need.held:
+        parts.append(f"{two_figures_said(need.held)} of it held for first fills")
     if need.ml is not None and need.stock_per_ml is not None:
-        stock = (
+        parts.append(
             f"about {two_figures_said(need.ml)} mL of a stock with "
-            f"{two_figures_said(need.stock_per_ml)} per mL; {stock}"
+            f"{two_figures_said(need.stock_per_ml)} per mL"
         )
-    return FoodLine(
-        two_figures_said(need.best + need.held), need.food, "; ".join([*parts, stock])
-    )
+    up_to = "up to " if need.not_looked else ""
+    said = "; ".join([*parts, "how much stands ready is not recorded"])
+    return FoodLine(f"{up_to}{two_figures_said(need.best + need.held)}", need.food, said)
 
 
 def first_food_said(each: FirstFood) -> str:
