@@ -158,14 +158,18 @@ def withdraw_readings(book: Book, *, act_id: int, note: str = "") -> int:
 
 
 def _said_of(column: LoggerColumn, fresh: int, skipped: int) -> str:
-    said = [f"{fresh} readings pasted, read as {', '.join(column.read_as)}"]
+    said = [f"{_so_many(fresh, 'reading')} pasted, read as {', '.join(column.read_as)}"]
     if skipped:
         said.append(f"{skipped} stood there already")
     if column.repeated:
-        said.append(f"{column.repeated} were in the text twice")
+        said.append(f"{_so_many(column.repeated, 'line')} written twice, stored once")
     if column.left_out:
-        said.append(f"{column.left_out} lines left out")
+        said.append(f"{_so_many(column.left_out, 'line')} left out")
     return "; ".join(said)
+
+
+def _so_many(number: int, what: str) -> str:
+    return f"{number} {what}" if number == 1 else f"{number} {what}s"
 
 
 def _instants_there(

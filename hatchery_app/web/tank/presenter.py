@@ -256,7 +256,7 @@ def form_of(
     return TankFormPage(
         f"{here.label} · {heading}", here.tank_id, here.label, form, part,
         f"°{room.temperature_unit}",
-        tuple((str(row.line), row.text[:80], row.reason) for row in rows[:100]),
+        tuple((str(row.line), row.reason, row.text[:80]) for row in rows[:100]),
     )  # fmt: skip
 
 
@@ -387,7 +387,7 @@ def _facts(answer: TankPage, room: RoomNow) -> tuple[tuple[str, str], ...]:
 
 
 def _came(answer: TankPage, room: RoomNow) -> tuple[CameLine, ...]:
-    """States and readings as they were written down, newest first."""
+    """States, readings, heater and lamp as they were written down, newest first."""
     lines = [
         (state.when.latest, CameLine(
             say_when(state.when, room.room_time), str(state.state), state.reason,
@@ -395,8 +395,25 @@ def _came(answer: TankPage, room: RoomNow) -> tuple[CameLine, ...]:
         for state in answer.states
     ]  # fmt: skip
     lines += [(act.when.latest, _act_line(act, room.room_time)) for act in answer.acts]
+    lines += [
+        (since, CameLine(_moment(since, room), f"Heater set to {temperature_c:.1f} °C", "", ""))
+        for since, temperature_c in answer.facts.set_points
+    ]
+    lines += [
+        (hours.since, CameLine(
+            _moment(hours.since, room),
+            f"Lamp {hours.lights.on:%H:%M} to {hours.lights.off:%H:%M}",
+            "" if hours.tank_id else f"rack {hours.rack}", ""))
+        for hours in answer.facts.lamps.hours
+        if hours.tank_id == answer.facts.tank_id
+        or (hours.tank_id is None and hours.rack and hours.rack == answer.facts.rack)
+    ]  # fmt: skip
     lines.sort(key=lambda pair: pair[0], reverse=True)
     return tuple(line for _, line in lines)
+
+
+def _moment(at: datetime, room: RoomNow) -> str:
+    return say_when(When.exactly(at), room.room_time)
 
 
 def _act_line(act: Act, room_time: RoomTime) -> CameLine:

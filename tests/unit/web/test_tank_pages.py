@@ -99,7 +99,7 @@ def test_a_loggers_bad_lines_stand_in_a_table_and_nothing_is_stored(client, sess
         f"/tanks/{tank_id}/logger", data={"text": text, "answer-bad_rows": "leave out"},
         follow_redirects=True,
     )  # fmt: skip
-    assert "1 readings pasted, read as room time, °C; 1 lines left out." in words(stored)
+    assert "1 reading pasted, read as room time, °C; 1 line left out." in words(stored)
 
 
 def test_a_loggers_file_is_read_like_a_paste(client, session):
@@ -144,7 +144,18 @@ def test_a_racks_lamp_is_set_for_all_its_tanks(client, session):
         f"/tanks/{first}/lights",
         data={"lights_on": "10:00", "lights_off": "22:00", "whose": "rack", "when_how": "now"},
     )
-    assert "10:00 to 22:00" in words(client.get(f"/tanks/{second}"))
+    page = words(client.get(f"/tanks/{second}"))
+    assert "Lamp 10:00 to 22:00" in page
+    assert "rack A" in page
+
+
+def test_what_the_heater_was_set_to_stays_readable(client, session):
+    tank_id = make_tank(session, "L1")
+    for typed in ("26", "80 F"):
+        client.post(f"/tanks/{tank_id}/set-point", data={"set_point": typed, "when_how": "now"})
+    page = words(client.get(f"/tanks/{tank_id}"))
+    assert "Heater set to 26.0 °C" in page
+    assert "Heater set to 26.7 °C" in page
 
 
 def test_a_new_label_leaves_the_old_one_readable(client, session):
