@@ -6,6 +6,7 @@ from pathlib import Path
 import click
 
 from hatchery_app import __version__, locations
+from hatchery_app.cli.demo import clear_demo, demo_day, is_loaded, load_into
 from hatchery_app.cli.serving import serve
 from hatchery_app.cli.tables import bring_up_to_date
 from hatchery_app.settings import Settings, SettingsRefused, read_settings
@@ -29,6 +30,28 @@ def main(context: click.Context, folder: Path | None, host: str | None, port: in
     if context.invoked_subcommand is None:
         settings = opened(folder, host=host, port=port)
         serve(settings)
+
+
+@main.command()
+@FOLDER
+@HOST
+@PORT
+def demo(folder: Path | None, host: str | None, port: int | None) -> None:
+    """Make the made-up hatchery, dated back from today, and serve it."""
+    settings = opened_demo(folder or locations.records_folder(demo=True), host=host, port=port)
+    serve(settings)
+
+
+def opened_demo(folder: Path, *, host: str | None, port: int | None) -> Settings:
+    """The demo's settings; its records are made anew when they are of another day or program."""
+    settings = opened(folder, host=host, port=port, demo=True)
+    if is_loaded(settings.folder, demo_day(settings)):
+        return settings
+    clear_demo(settings.folder)
+    settings = opened(folder, host=host, port=port, demo=True)
+    click.echo("Making the demo's three months of records …")
+    load_into(settings)
+    return settings
 
 
 def opened(

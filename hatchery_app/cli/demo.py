@@ -10,8 +10,10 @@ from pathlib import Path
 
 from sqlalchemy.orm import Session
 
-from hatchery_app import __version__, locations
+from hatchery_app import __version__, clock, locations
+from hatchery_app.app import create_app
 from hatchery_app.cli.demo_rows import Row, read_rows
+from hatchery_app.database import db
 from hatchery_app.domain.body_length import LengthKind
 from hatchery_app.domain.broodstock import Origin
 from hatchery_app.domain.chores import Rhythm
@@ -43,6 +45,7 @@ from hatchery_app.services import (
 )
 from hatchery_app.services.library import library
 from hatchery_app.services.recording import Posting
+from hatchery_app.settings import Settings
 
 ROOM_NAME, ZONE = "Gannet Stair", "Europe/Lisbon"
 OWNER = "Ines"
@@ -88,6 +91,26 @@ def is_loaded(folder: Path, today: date) -> bool:
     """Whether the folder holds the demo of this day and this program."""
     marker = folder / MARKER
     return marker.exists() and marker.read_text() == _stamp(today)
+
+
+def demo_day(settings: Settings) -> date:
+    """The room's day at which the demo is to stand: today's, or the one it pretends."""
+    return RoomTime(ZONE).local(settings.pretend_now or clock.now()).date()
+
+
+def clear_demo(folder: Path) -> None:
+    """Remove an older demo's records. Nothing but what a demo made is touched."""
+    for name in ("hatchery.db", "hatchery.db-wal", "hatchery.db-shm", MARKER):
+        (folder / name).unlink(missing_ok=True)
+
+
+def load_into(settings: Settings) -> None:
+    """Load the demo into the settings' empty tables, as of the clock."""
+    app = create_app(settings)
+    with app.app_context():
+        load_demo(db.session(), folder=settings.folder, now=clock.now())
+        db.session.remove()
+        db.engine.dispose()
 
 
 def load_demo(session: Session, *, folder: Path, now: datetime) -> None:
