@@ -15,7 +15,7 @@ FORMS = "Write a year (2023), a month (May 2024 or 2024-05) or a day (2024-05-12
 
 
 def read_since(text: str, now: datetime, room_time: RoomTime) -> When:
-    """What was said as an interval that ends at `now` at the latest, always from memory.
+    """What was said as an interval that ends at `now` at the latest; a year is from memory.
 
     Nothing typed is "not known": some time in the last 40 years. Raises RuleBroken for words
     that are no date, and for one that lies ahead.
@@ -27,15 +27,16 @@ def read_since(text: str, now: datetime, room_time: RoomTime) -> When:
         first = date(today.year - LONGEST_YEARS, 1, 1)
         long_ago = room_time.whole_days(first).earliest
         return When(long_ago, now, said or "not known since when", True)
-    first, last = _days(plain)
+    first, last = read_days(plain)
     if first > today:
         raise RuleBroken(f"{said} has not come yet.", field="since")
     whole = room_time.whole_days(first, last)
-    return When(whole.earliest, min(whole.latest, now), said, True)
+    return When(whole.earliest, min(whole.latest, now), said, first != last)
 
 
-def _days(plain: str) -> tuple[date, date]:
-    """First and last day of what was said."""
+def read_days(text: str) -> tuple[date, date]:
+    """First and last day of a year, a month or a day. Raises RuleBroken for other words."""
+    plain = ABOUT.sub("", text.strip()).strip()
     try:
         if re.fullmatch(r"\d{4}", plain):
             return date(int(plain), 1, 1), date(int(plain), 12, 31)

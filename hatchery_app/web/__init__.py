@@ -4,9 +4,9 @@ from importlib import import_module
 
 from flask import Flask
 
-from hatchery_app.web import door, errors, filters, headers, night
+from hatchery_app.web import door, errors, filters, headers, host_names, night
 
-ROOMS = ("spawn", "clutch", "today", "tank", "species", "records")
+ROOMS = ("broodstock", "spawn", "clutch", "today", "tank", "species", "records")
 """The rooms that have pages, in the order of the navigation's table of contents."""
 
 
@@ -14,6 +14,7 @@ def setup(app: Flask) -> None:
     """Hang the pages into the application: rooms, door, filters, headers, error pages."""
     for word in ROOMS:
         app.register_blueprint(import_module(f"hatchery_app.web.{word}").blueprint)
+    host_names.setup(app)
     door.setup(app)
     filters.setup(app)
     night.setup(app)
