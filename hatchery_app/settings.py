@@ -6,12 +6,17 @@ A bad value stops the start with a sentence; it is never replaced by a guess.
 
 import os
 import secrets
+import socket
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
 LOOPBACK = "127.0.0.1"
+THIS_MACHINE = (LOOPBACK, "localhost", "::1")
+ANY_ADDRESS = ("0.0.0.0", "::")
+# On these two programs can write one file at once without seeing each other's locks.
+SHARED_FILE_SYSTEMS = ("nfs", "nfs4", "cifs", "smb3", "smbfs", "9p", "afs", "fuse")
 DEFAULT_PORT = 8642
 
 
@@ -24,7 +29,8 @@ class Settings:
     """One frozen answer to "which records, where served".
 
     `folder` holds database, secret and copies; `database_url` is SQLAlchemy's form;
-    `demo` is the made-up hatchery, which opens signed in and may pretend its clock.
+    `demo` is the made-up hatchery, which opens signed in and may pretend its clock;
+    `host_names` are further names this machine is called by in the house.
     """
 
     folder: Path
@@ -34,6 +40,12 @@ class Settings:
     port: int = DEFAULT_PORT
     demo: bool = False
     pretend_now: datetime | None = None
+    host_names: tuple[str, ...] = ()
+
+    @property
+    def is_served_here_only(self) -> bool:
+        """Whether only this machine itself can reach the pages."""
+        return self.host in THIS_MACHINE
 
     @property
     def is_sqlite(self) -> bool:
@@ -71,6 +83,7 @@ def read_settings(
         port=port or _port(environ.get("HATCHERY_PORT", "")),
         demo=demo,
         pretend_now=_moment(environ.get("HATCHERY_PRETEND_NOW", "")),
+        host_names=tuple(environ.get("HATCHERY_HOST_NAMES", "").lower().replace(",", " ").split()),
     )
 
 
@@ -117,3 +130,53 @@ def _moment(text: str) -> datetime | None:
     if moment.tzinfo is None:
         raise SettingsRefused("HATCHERY_PRETEND_NOW needs its offset, such as +00:00.")
     return moment
+
+
+def refuse_shared_folder(folder: Path, mounts: Path = Path("/proc/mounts")) -> None:
+    """Raises SettingsRefused where the folder lies on another machine's disk or a mounted cloud.
+
+    Where the system lists no mounts (Windows, macOS) only a network path can be told.
+    """
+    if str(folder).startswith("\\\\"):
+        raise SettingsRefused(_shared(folder, "a network share"))
+    try:
+        listed = [line.split() for line in mounts.read_text().splitlines()]
+    except OSError:
+        return
+    holding = [
+        (len(place.parts), kind)
+        for _device, at, kind, *_rest in listed
+        if folder.is_relative_to(place := Path(at.replace("\\040", " ")))
+    ]
+    kind = max(holding, default=(0, ""), key=lambda one: one[0])[1]
+    if kind.split(".")[0] in SHARED_FILE_SYSTEMS:
+        raise SettingsRefused(_shared(folder, kind))
+
+
+def _shared(folder: Path, kind: str) -> str:
+    return (
+        f"The records in {folder} lie on {kind}: there, two writers cannot see each other and a "
+        "database breaks. Keep the records on this machine's own disk (--folder), or use "
+        "PostgreSQL."
+    )
+
+
+def lan_address() -> str | None:
+    """The address other machines of the house reach this one by, None where there is none.
+
+    Asks the system which way out it would take; nothing is sent.
+    """
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as way:
+        try:
+            way.connect(("192.0.2.1", 9))  # an address kept for examples (RFC 5737)
+            address = str(way.getsockname()[0])
+        except OSError:
+            return None
+    return None if address.startswith(("127.", "0.")) else address
+
+
+def own_names() -> tuple[str, ...]:
+    """What this machine is called in the house, in small letters."""
+    name = socket.gethostname().lower()
+    short = name.split(".")[0]
+    return tuple(dict.fromkeys(one for one in (name, short, f"{short}.local") if one))

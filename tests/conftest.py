@@ -31,7 +31,9 @@ NO_POSTGRES = "PostgreSQL is not here: HATCHERY_TEST_DATABASE_URL is not set."
 
 
 @pytest.fixture(scope="session", params=["sqlite", "postgresql"])
-def engine_app(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Flask:
+def engine_app(
+    request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[Flask]:
     """The application over empty, up-to-date tables, once a run and engine."""
     folder = tmp_path_factory.mktemp(request.param)
     if request.param == "postgresql":
@@ -46,7 +48,9 @@ def engine_app(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPath
     app.config.update(
         TESTING=True, WTF_CSRF_ENABLED=False, PERMANENT_SESSION_LIFETIME=timedelta(days=36500)
     )
-    return app
+    yield app
+    with app.app_context():
+        db.engine.dispose()  # a connection left open is a warning, and warnings are errors
 
 
 @pytest.fixture

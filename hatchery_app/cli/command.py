@@ -6,7 +6,8 @@ from pathlib import Path
 import click
 
 from hatchery_app import __version__, locations
-from hatchery_app.cli.demo import clear_demo, demo_day, is_loaded, load_into
+from hatchery_app.cli import copies
+from hatchery_app.cli.demo import MARKER, clear_demo, demo_day, is_loaded, load_into
 from hatchery_app.cli.serving import serve
 from hatchery_app.cli.tables import bring_up_to_date
 from hatchery_app.settings import Settings, SettingsRefused, read_settings
@@ -42,29 +43,77 @@ def demo(folder: Path | None, host: str | None, port: int | None) -> None:
     serve(settings)
 
 
+@main.command()
+@FOLDER
+@click.argument("to", type=click.Path(path_type=Path, dir_okay=False), required=False)
+def backup(folder: Path | None, to: Path | None) -> None:
+    """Make a sound copy of the records now, to TO or beside the daily copies."""
+    click.echo(f"Copied to {copies.back_up(opened(folder), to)}")
+
+
+@main.command()
+@FOLDER
+@click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
+def restore(folder: Path | None, file: Path) -> None:
+    """Put the copy FILE in the place of the records. The present ones are kept aside."""
+    aside = copies.restore(_settings(folder), file)
+    click.echo(f"Restored from {file}.")
+    if aside is not None:
+        click.echo(f"What stood there before is kept in {aside}")
+
+
+@main.command()
+@FOLDER
+@click.pass_context
+def check(context: click.Context, folder: Path | None) -> None:
+    """Say in one line whether file and books are sound; exit 1 with what is wrong."""
+    is_sound, line = copies.checked(_settings(folder))
+    click.echo(line)
+    context.exit(0 if is_sound else 1)
+
+
 def opened_demo(folder: Path, *, host: str | None, port: int | None) -> Settings:
-    """The demo's settings; its records are made anew when they are of another day or program."""
-    settings = opened(folder, host=host, port=port, demo=True)
-    if is_loaded(settings.folder, demo_day(settings)):
+    """The demo's settings; its records are made anew when they are of another day or program.
+
+    Ends the command over a folder that holds a room's own records.
+    """
+    settings = _settings(folder, host=host, port=port, demo=True)
+    begun = settings.folder / MARKER
+    if (settings.folder / "hatchery.db").exists() and not begun.exists():
+        raise click.ClickException(
+            f"{settings.folder} holds a room's own records. The demo makes its records anew each "
+            "day, so it wants another --folder."
+        )
+    if not is_loaded(settings.folder, demo_day(settings)):
+        clear_demo(settings.folder)
+        begun.write_text("begun")  # a load that is cut off may be cleared away next time
+        settings = opened(folder, host=host, port=port, demo=True)
+        click.echo("Making the demo's three months of records …")
+        load_into(settings)
         return settings
-    clear_demo(settings.folder)
-    settings = opened(folder, host=host, port=port, demo=True)
-    click.echo("Making the demo's three months of records …")
-    load_into(settings)
-    return settings
+    return opened(folder, host=host, port=port, demo=True)
 
 
 def opened(
     folder: Path | None, *, host: str | None = None, port: int | None = None, demo: bool = False
 ) -> Settings:
     """Settings over up-to-date tables; a refusal ends the command with its sentence."""
+    settings = _settings(folder, host=host, port=port, demo=demo)
     try:
-        settings = read_settings(
-            os.environ,
-            folder=folder or locations.records_folder(demo=demo),
-            host=host, port=port, demo=demo,
-        )  # fmt: skip
         bring_up_to_date(settings)
     except SettingsRefused as refused:
         raise click.ClickException(str(refused)) from refused
     return settings
+
+
+def _settings(
+    folder: Path | None, *, host: str | None = None, port: int | None = None, demo: bool = False
+) -> Settings:
+    try:
+        return read_settings(
+            os.environ,
+            folder=folder or locations.records_folder(demo=demo),
+            host=host, port=port, demo=demo,
+        )  # fmt: skip
+    except SettingsRefused as refused:
+        raise click.ClickException(str(refused)) from refused

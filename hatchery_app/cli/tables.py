@@ -2,7 +2,6 @@
 
 import contextlib
 import os
-import shutil
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -13,6 +12,7 @@ from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from sqlalchemy import Connection, Engine, create_engine, event, func, select
 
+from hatchery_app.services.records_copies import copies_folder, copy_to
 from hatchery_app.settings import Settings, SettingsRefused
 
 MIGRATION_LOCK = 0x4D494752
@@ -59,7 +59,7 @@ def _upgrade(connection: Connection, settings: Settings) -> None:
             "Update the program, or open an older copy."
         )
     if present is not None and settings.database_file is not None:
-        shutil.copy2(settings.database_file, settings.folder / f"before-{newest}.db")
+        copy_to(settings.database_file, copies_folder(settings.folder) / f"before-{newest}.db")
     with connection.begin():
         command.upgrade(config, "head")
     _check_references(connection)

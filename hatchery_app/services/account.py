@@ -13,6 +13,8 @@ from hatchery_app.models.account import Account, LoginAttempt
 THROTTLE_WINDOW = timedelta(minutes=15)
 FAILURES_PER_ACCOUNT = 5
 FAILURES_PER_ADDRESS = 20
+LONGEST_NAME = 80
+ROLES_TO_GIVE = ("keeper", "helper")
 
 
 @dataclass(frozen=True)
@@ -83,6 +85,42 @@ def note_attempt(
                 name=name.strip().lower()[:80], address=address[:64], at=now, succeeded=succeeded
             )
         )
+
+
+def keepers(session: Session) -> tuple[Keeper, ...]:
+    """Everybody who has an account, the owner first."""
+    rows = session.scalars(select(Account).order_by(Account.id))
+    return tuple(_keeper(row) for row in rows)
+
+
+def add_keeper(
+    session: Session, *, name: str, role: str, password_hash: str, now: datetime
+) -> Keeper:
+    """Give somebody an account. Names differ, whatever their capitals. Raises RuleBroken."""
+    name = name.strip()
+    if not name:
+        raise RuleBroken("Say who it is; entries carry the name.", field="keeper_name")
+    if len(name) > LONGEST_NAME:
+        raise RuleBroken(f"At most {LONGEST_NAME} signs for a name.", field="keeper_name")
+    if role not in ROLES_TO_GIVE:
+        raise RuleBroken("Say whether it is a keeper or a helper.", field="role")
+    with transaction(session):
+        if name.casefold() in {one.name.casefold() for one in keepers(session)}:
+            raise RuleBroken(f"There is a {name} already.", field="keeper_name")
+        account = Account(name=name, password_hash=password_hash, role=role, created_at=now)
+        session.add(account)
+        session.flush()
+        return _keeper(account)
+
+
+def change_password(session: Session, *, account_id: int, password_hash: str) -> Keeper:
+    """Give an account another password; every session opened with the old one ends."""
+    with transaction(session):
+        account = session.get_one(Account, account_id)
+        account.password_hash = password_hash
+        account.epoch += 1
+        session.flush()
+        return _keeper(account)
 
 
 def sign_out_everywhere(session: Session, *, account_id: int) -> None:

@@ -21,6 +21,11 @@ class Pointer:
     column: str
     is_list: bool = False
 
+    @property
+    def named(self) -> str:
+        """The column as a complaint names it."""
+        return f"{self.column} in {self.model.__tablename__}"
+
 
 @dataclass(frozen=True)
 class Reference:

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime, time
 
-from sqlalchemy import select
+from sqlalchemy import and_, select
 from sqlalchemy.orm import Session
 
 from hatchery_app.domain.errors import NotKnown, RuleBroken
@@ -11,6 +11,7 @@ from hatchery_app.domain.lamps import LampHours, Lamps
 from hatchery_app.domain.when import Lights, RoomTime, When
 from hatchery_app.models.entry import known
 from hatchery_app.models.room import LightHours, RoomFacts
+from hatchery_app.models.tank import Tank
 from hatchery_app.services.recording import Book, use_case
 
 
@@ -34,7 +35,10 @@ class RoomNow:
 def find_room(session: Session) -> RoomNow | None:
     """The room, None before it was set up. Two statements."""
     facts = session.scalars(
-        select(RoomFacts).where(known()).order_by(RoomFacts.happened_latest.desc()).limit(1)
+        select(RoomFacts)
+        .where(known())
+        .order_by(RoomFacts.happened_latest.desc(), RoomFacts.seq.desc())
+        .limit(1)
     ).first()
     if facts is None:
         return None
@@ -94,6 +98,54 @@ def set_up_room(
     )  # fmt: skip
     book.enter(LightHours(on_at=lights_on, off_at=lights_off), when=now)
     return room.fact
+
+
+@use_case
+def change_room(
+    book: Book,
+    *,
+    name: str,
+    zone_name: str,
+    temperature_unit: str,
+    volume_unit: str,
+    gallon: str,
+    when: When,
+) -> int:
+    """Say from when on the room is called, clocked and measured otherwise. Lengths stay as said."""
+    if not name.strip():
+        raise RuleBroken("The room needs a name.", field="name")
+    if temperature_unit not in ("C", "F"):
+        raise RuleBroken("Temperatures are in °C or °F.", field="temperature_unit")
+    RoomTime(zone_name)
+    facts = RoomFacts(
+        name=name.strip(), zone_name=zone_name, temperature_unit=temperature_unit,
+        volume_unit=volume_unit, gallon=gallon, length_unit=room_now(book.session).length_unit,
+    )  # fmt: skip
+    return book.enter(facts, when=when).fact
+
+
+@dataclass(frozen=True)
+class LampsSaid:
+    """Lamp hours somebody said: whose (of the room, a rack, a tank), from when on, when lit."""
+
+    fact_id: int
+    since: When
+    lights: Lights
+    rack: str
+    tank_label: str
+
+
+def lamps_said(session: Session) -> tuple[LampsSaid, ...]:
+    """All lamp hours that stand, the newest first. One statement."""
+    rows = session.execute(
+        select(LightHours, Tank.label)
+        .outerjoin(Tank, and_(Tank.fact_id == LightHours.tank_id, known(of=Tank)))
+        .where(known(of=LightHours))
+        .order_by(LightHours.happened_latest.desc(), LightHours.seq.desc())
+    )
+    return tuple(
+        LampsSaid(row.fact, row.when, row.lights, row.rack, label or "") for row, label in rows
+    )
 
 
 @use_case

@@ -4,7 +4,7 @@ from importlib import import_module
 
 from flask import Flask
 
-from hatchery_app.web import door, errors, filters, headers, host_names, night
+from hatchery_app.web import daily_copy, door, errors, filters, headers, host_names, night
 
 ROOMS = ("broodstock", "spawn", "clutch", "today", "tank", "species", "records")
 """The rooms that have pages, in the order of the navigation's table of contents."""
@@ -20,3 +20,4 @@ def setup(app: Flask) -> None:
     night.setup(app)
     headers.setup(app)
     errors.setup(app)
+    daily_copy.setup(app)
