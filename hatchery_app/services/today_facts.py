@@ -13,22 +13,20 @@ from hatchery_app.domain.how_many import Basis
 from hatchery_app.domain.rota import Rota
 from hatchery_app.domain.schedule import Turn, turn_at
 from hatchery_app.domain.species import Species
-from hatchery_app.domain.stock_book import Stage
 from hatchery_app.models.clutch import EggsMoved, Hatch
 from hatchery_app.models.entry import known
 from hatchery_app.models.larval_tank import PreySeen
 from hatchery_app.models.stock_book import Moved
 from hatchery_app.services import tonight as night_service
 from hatchery_app.services.chore import load_chores
+from hatchery_app.services.cohort_day import cohort_day
 from hatchery_app.services.feeding_rota import rota_now
-from hatchery_app.services.holding_facts import Stock, load_stock
-from hatchery_app.services.larval_day import LarvalPlan, larval_plans
+from hatchery_app.services.larval_day import LarvalPlan, concentrates, larval_plans
 from hatchery_app.services.room import RoomNow
 from hatchery_app.services.tank_walk import Walk
 from hatchery_app.services.tank_walk import walk as the_walk
 from hatchery_app.services.tonight import Tonight
 
-GROWING = timedelta(days=800)  # a cohort older than that is breeding stock, not growing on
 ASKED_FOR = timedelta(days=14)  # so long the morning asks how many of a hatch there were
 
 
@@ -67,6 +65,7 @@ class DayFacts:
     rota: Rota | None
     to_tell: tuple[HatchToTell, ...]
     prey_looked: tuple[PreyLooked, ...]
+    stock_per_ml: Mapping[str, float]
 
 
 def load_day(
@@ -74,7 +73,6 @@ def load_day(
 ) -> DayFacts:
     """The facts of the day it is now."""
     walk = the_walk(session, now)
-    cohorts = load_stock(session, room, stage=Stage.COHORT, began_since=now - GROWING)
     return DayFacts(
         room=room,
         now=now,
@@ -82,34 +80,13 @@ def load_day(
         tonight=night_service.tonight(session, library, room=room, now=now, walk=walk),
         walk=walk,
         larvae=larval_plans(session, room, now),
-        cohorts=_cohort_days(cohorts, room),
+        cohorts=cohort_day(session, room, now),
         chores=tuple(each.chore for each in load_chores(session)),
         rota=rota_now(session, room, now),
         to_tell=_hatches_to_tell(session, now),
         prey_looked=_prey_looked(session, now),
+        stock_per_ml=concentrates(session, now),
     )
-
-
-def _cohort_days(stock: Stock, room: RoomNow) -> tuple[CohortDay, ...]:
-    days = []
-    for one in stock.open():
-        if not one.places:
-            continue
-        counted = [
-            entry.when.latest for entry in stock.book.counts
-            if entry.holding == one.id and entry.is_full
-        ]  # fmt: skip
-        began_on = room.room_time.local(one.began.latest).date()
-        days.append(
-            CohortDay(
-                cohort_id=one.id,
-                place_id=one.place.tank_id,
-                began_on=began_on,
-                fish=stock.balance(one.id).best,
-                last_counted_on=room.room_time.local(max(counted)).date() if counted else None,
-            )
-        )
-    return tuple(days)
 
 
 def _hatches_to_tell(session: Session, now: datetime) -> tuple[HatchToTell, ...]:

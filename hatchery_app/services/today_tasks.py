@@ -14,6 +14,7 @@ from hatchery_app.domain.day_work import (
     larval_tasks,
     tank_tasks,
 )
+from hatchery_app.domain.live_food import two_figures_said
 from hatchery_app.domain.residents import Kind
 from hatchery_app.domain.rota import feeding_tasks
 from hatchery_app.domain.schedule import (
@@ -82,9 +83,19 @@ def clutch_day_of(facts: DayFacts, watch: NightWatch) -> ClutchDay:
         watch_nights=watched,
         first_fill=fill[1] if fill else None,
         food_words=fill[0] if fill else "first food",
-        food_standing=FOOD_UNKNOWN,
+        food_standing=food_standing(facts, watch, fill[0] if fill else ""),
         has_larvae_stage=_has_larvae(species),
     )
+
+
+def food_standing(facts: DayFacts, watch: NightWatch, food: str) -> str:
+    """How the first food of a clutch stands, as far as anybody said."""
+    if watch.food_held_since is not None:
+        return "a first fill is held"
+    per_ml = facts.stock_per_ml.get(food)
+    if per_ml is None:
+        return FOOD_UNKNOWN
+    return f"stock of {two_figures_said(per_ml)} per mL stated; how much of it is not recorded"
 
 
 def _evenings(window: tuple[Night, Night] | None, laid: Night) -> tuple[date, date] | None:

@@ -17,6 +17,7 @@ from hatchery_app.domain.hatch_forecast import NightChance
 from hatchery_app.domain.hatch_watch import Looks, in_the_dark, looks, may_be_tonight
 from hatchery_app.domain.learned_readiness import Learned
 from hatchery_app.domain.live_food import ML_PER_L
+from hatchery_app.domain.schedule import Outcome, TaskName
 from hatchery_app.domain.species import Species
 from hatchery_app.domain.when import Night, When, night_of
 from hatchery_app.models.clutch import ClutchCheck, ClutchEnded, EggsMoved, Hatch
@@ -30,6 +31,7 @@ from hatchery_app.services.recording import Book, Posting, use_case
 from hatchery_app.services.room import RoomNow
 from hatchery_app.services.tank_walk import Walk
 from hatchery_app.services.tank_walk import walk as the_walk
+from hatchery_app.services.task_answer import answers_to
 
 # Whoever answers "hatching" stands before the eggs: both questions are answered by looking.
 ANSWERED_BY_LOOKING = {"early_hatch": "so", "same_hatch": "another"}
@@ -48,6 +50,7 @@ class NightWatch:
     is_dark: bool
     looks: Looks | None
     hatched: HatchPart | None
+    food_held_since: datetime | None = None
 
     @property
     def clutch_id(self) -> int:
@@ -102,8 +105,12 @@ def tonight(
     watched = watch(session, room, library, standing, now=now)
     seen = clutch_page.see(session, room, library, watched, now)
     names = clutch_page.pair_names(session, [each.clutch.pair_id for each in watched])
+    held = _first_fills_held(session, [each.clutch.id for each in watched])
     met = [
-        _watch(each, shown, names.get(each.clutch.pair_id or 0, shown.parents_said), now)
+        replace(
+            _watch(each, shown, names.get(each.clutch.pair_id or 0, shown.parents_said), now),
+            food_held_since=held.get(each.clutch.id),
+        )
         for each, shown in zip(watched, seen, strict=True)
     ]
     return Tonight(
@@ -126,6 +133,14 @@ def _watch(each: Watched, seen: ClutchSeen, name: str, now: datetime) -> NightWa
         looks(night, now, max(looked, default=None)) if night is not None else None,
         hatched[-1] if hatched else None,
     )  # fmt: skip
+
+
+def _first_fills_held(session: Session, clutch_ids: Iterable[int]) -> dict[int, datetime]:
+    """Since when a first fill is held for each clutch, as answered on Today. One statement."""
+    names = [str(TaskName("hold_first_fill", clutch_id, "once")) for clutch_id in clutch_ids]
+    answered = answers_to(session, names)
+    kept = (Outcome.DONE, Outcome.DIFFERENTLY)
+    return {a.done.name.fact_id: a.done.at for a in answered if a.done.outcome in kept}
 
 
 def _likeliest_first(each: NightWatch) -> tuple[bool, float, int]:

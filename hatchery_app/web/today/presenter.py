@@ -1,6 +1,6 @@
 """Today in words: the answers first, then the thread of rounds and the walk."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import time
 
@@ -27,6 +27,7 @@ from hatchery_app.web.today.work_presenter import (
 )
 
 NIGHTS_SHOWN = 4
+STOPS_SHOWN = 8  # the next ones of the walk; in a long room the rest fold until they come
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 
 
@@ -67,6 +68,8 @@ class TodayView:
     round_label: str
     round_note: str
     stops: tuple[StopLine, ...]
+    further: tuple[StopLine, ...]
+    further_said: str
     finished: tuple[StopLine, ...]
     finished_said: str
     overdue: tuple[StopLine, ...]
@@ -85,6 +88,8 @@ def day(page: TodayPage, named: Round, known: Collection[str], refused: str = ""
     lines = [stop_line(page, stop, known) for stop in sheet.stops]
     finished = tuple(line for line in lines if not any(job.is_open for job in line.jobs))
     count = sum(len(line.jobs) for line in finished)
+    ahead = [line for line in lines if line not in finished]
+    shown = len(ahead) if len(ahead) <= STOPS_SHOWN + 2 else STOPS_SHOWN
     on = page.turn.day
     return TodayView(
         heading=f"{WEEKDAYS[on.weekday()]} {on.day} {MONTH_NAMES[MONTHS[on.month - 1]]}",
@@ -98,7 +103,9 @@ def day(page: TodayPage, named: Round, known: Collection[str], refused: str = ""
         round_word=named.value,
         round_label=named.label,
         round_note=round_note(sheet),
-        stops=tuple(line for line in lines if line not in finished),
+        stops=tuple(ahead[:shown]),
+        further=tuple(ahead[shown:]),
+        further_said=_further_said(ahead[shown:]),
         finished=finished,
         finished_said=f"{count} answered" if finished else "",
         overdue=tuple(stop_line(page, stop, known) for stop in page.overdue),
@@ -117,6 +124,13 @@ MONTH_NAMES = {
     "Jun": "June", "Jul": "July", "Aug": "August", "Sep": "September", "Oct": "October",
     "Nov": "November", "Dec": "December",
 }  # fmt: skip
+
+
+def _further_said(ahead: Sequence[StopLine]) -> str:
+    """ "32 stops further on, A9 to L20"."""
+    if not ahead:
+        return ""
+    return f"{len(ahead)} stops further on, {ahead[0].label} to {ahead[-1].label}"
 
 
 # --- The answers, in short ----------------------------------------------------------------
@@ -188,7 +202,7 @@ def _card(page: TodayPage, watch: NightWatch) -> ClutchCard:
         watch.clutch_id, watch.name, be_there(watch.seen),
         said_shortly(watch.seen, page.room.room_time),
         ten_eggs.row_of_nights(nights, f"Nights of {watch.name}") if nights else Markup(""),
-        ten_eggs.numbers(nights, night_said(watch, "")) if nights else None,
+        ten_eggs.numbers(nights, night_said(watch)) if nights else None,
     )  # fmt: skip
 
 

@@ -116,14 +116,14 @@ def clutch(
 ) -> ClutchPage:
     """One clutch's screen."""
     nights = eggs_of(each.seen.forecast, NIGHTS_SHOWN)
-    place, forecast = each.seen.clutch.place, each.seen.forecast
+    place = each.seen.clutch.place
     shown = (*found.watches, *(o for o in found.others if o.clutch_id == each.clutch_id))
     at = [other.clutch_id for other in shown].index(each.clutch_id)
     return ClutchPage(
         heading=each.name,
         clutch_id=each.clutch_id,
         place=f"{place.tank_label} · {each.seen.clutch.name}",
-        night_said=night_said(each, forecast.window_said if forecast else ""),
+        night_said=night_said(each),
         be=be_there(each.seen),
         nights=ten_eggs.row_of_nights(nights, f"Nights of {each.name}") if nights else Markup(""),
         numbers=ten_eggs.numbers(nights, each.name) if nights else None,
@@ -138,10 +138,17 @@ def clutch(
     )  # fmt: skip
 
 
-def night_said(each: tonight.NightWatch, window: str) -> str:
+def night_said(each: tonight.NightWatch) -> str:
     """ "Tonight is the night of Thu 19 Nov, night 5. Expected night 6–8, most likely 7."."""
     said = f"Tonight is the night of {each.seen.tonight.said(each.seen.laid_night)}."
-    return f"{said} Expected {window}." if window else said
+    forecast = each.seen.forecast
+    if forecast is None or forecast.window is None:
+        return said
+    first, last = forecast.window
+    expected = forecast.window_said
+    if first == last:
+        expected = expected.partition(",")[0]  # "night 7", not "night 7, most likely 7"
+    return f"{said} Expected {expected}."
 
 
 def quiet(found: tonight.Tonight, room: RoomNow) -> QuietPage:
@@ -194,7 +201,7 @@ def _facts(
         ("usually", _usually(each)),
         ("look again", _look_again(each, room.room_time)),
         ("goes to", goes_to(found)),
-        ("first food", _first_food(found, each)),
+        ("first food", _first_food(found, each, room.room_time)),
     )
     return tuple((word, said) for word, said in pairs if said)
 
@@ -226,18 +233,17 @@ def goes_to(found: tonight.Tonight) -> str:
     return "no larval tank is free: leave them with the parents, or move fish first"
 
 
-def _first_food(found: tonight.Tonight, each: tonight.NightWatch) -> str:
+def _first_food(
+    found: tonight.Tonight, each: tonight.NightWatch, room_time: RoomTime
+) -> str:
     tanks = found.walk.ready or found.walk.larval
-    if not tanks:
-        return ""
-    fill = tonight.first_fill(each.seen.species, tanks[0].litres)
+    fill = tonight.first_fill(each.seen.species, tanks[0].litres) if tanks else None
     if fill is None:
         return ""
-    food, animals = fill
-    return (
-        f"{two_figures_said(animals)} {food} fill {tanks[0].label}; "
-        "whether they stand ready is not recorded"
-    )
+    amount = f"{two_figures_said(fill[1])} {fill[0]} for {tanks[0].label}"
+    if each.food_held_since is None:
+        return f"{amount}; nobody said that they are held"
+    return f"{amount}, held since {_clock(each.food_held_since, room_time)}"
 
 
 def _waits(each: tonight.NightWatch) -> str:
@@ -259,7 +265,7 @@ def _early(each: tonight.NightWatch) -> str:
     if each.seen.tonight >= forecast.prepare_from:
         return ""
     return (
-        f"{night_said(each, forecast.window_said)} Pulled now they lie without their parents "
+        f"{night_said(each)} Pulled now they lie without their parents "
         "for the nights until then."
     )
 

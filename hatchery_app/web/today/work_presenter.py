@@ -34,6 +34,9 @@ OPENS = {
     "match_water": ("tank.show", "tank_id"),
 }
 
+# Lines that are answered on their own page: what the button says instead of Done.
+ANSWERED_THERE = {"hatch_watch": "Go there", "say_night": "Look", "say_hatched": "Say"}
+
 
 @dataclass(frozen=True)
 class Link:
@@ -66,6 +69,7 @@ class JobLine:
     is_open: bool
     repeats: bool
     opens: Link | None
+    there: str
 
 
 @dataclass(frozen=True)
@@ -187,6 +191,7 @@ def _job(page: TodayPage, line: TaskState, known: Collection[str]) -> JobLine:
         is_open=line.is_open,
         repeats=task.repeats,
         opens=_opens(page, line, known),
+        there=ANSWERED_THERE.get(task.kind, ""),
     )
 
 
