@@ -31,6 +31,7 @@ def _setup_settings(app: Flask, settings: Settings) -> None:
         SESSION_COOKIE_HTTPONLY=True,
         SESSION_COOKIE_SAMESITE="Lax",
         MAX_CONTENT_LENGTH=LARGEST_POST_BYTES,
+        MAX_FORM_MEMORY_SIZE=LARGEST_POST_BYTES,  # a year of a logger's readings in one paste
         WTF_CSRF_TIME_LIMIT=None,  # a page stays open on the tablet all day
         HATCHERY=settings,
     )

@@ -1,18 +1,15 @@
-"""The species this room can name, read once a process."""
+"""The species this room can name: the program's own and the keeper's, which shadow them."""
 
 from collections.abc import Mapping
-from functools import cache
 
-from hatchery_app import locations
 from hatchery_app.domain.errors import RuleBroken
 from hatchery_app.domain.species import Species
-from hatchery_app.domain.species_file import load_library
+from hatchery_app.services.species import library_now
 
 
-@cache
 def library() -> Mapping[str, Species]:
     """Every species by its key."""
-    return load_library([locations.SPECIES])
+    return library_now().species
 
 
 def species_or_none(key: str) -> Species | None:
