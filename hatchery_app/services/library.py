@@ -9,7 +9,7 @@ from hatchery_app.services.species import library_now
 
 def library() -> Mapping[str, Species]:
     """Every species by its key."""
-    return library_now().species
+    return library_now()
 
 
 def species_or_none(key: str) -> Species | None:
