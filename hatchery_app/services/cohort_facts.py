@@ -260,7 +260,7 @@ def grade_words(session: Session) -> tuple[tuple[str, bool], ...]:
         .where(known())
         .order_by(Graded.happened_latest, Graded.seq)
     )
-    return tuple(dict(rows.tuples().all()).items())
+    return tuple({row.grade: row.may_be_sold for row in rows}.items())
 
 
 def samples_of(

@@ -13,13 +13,14 @@ from hatchery_app.domain.free_to_sell import FreeToSell
 from hatchery_app.domain.sale import ArrivalLoss
 from hatchery_app.domain.stock_book import Stage
 from hatchery_app.domain.when import When
+from hatchery_app.models.cohort import Held
 from hatchery_app.models.entry import known
 from hatchery_app.models.sale import ArrivalReport, Sale
 from hatchery_app.services import cohort_facts
 from hatchery_app.services.cohort_facts import HoldLine
 from hatchery_app.services.holding_facts import HoldingFacts, load_stock
 from hatchery_app.services.room import room_now
-from hatchery_app.services.sale import NO_SALE
+from hatchery_app.services.sale import NO_HOLD, NO_SALE
 
 RECENT = timedelta(days=180)  # how far back the list of sales goes unless asked
 
@@ -165,3 +166,17 @@ def _arrivals(
         replaced = numbers.get(row.moved_id, 0) if row.moved_id is not None else 0
         found[row.sale_id].append(Arrival(row.fact, row.when, row.dead, replaced, row.note))
     return found
+
+
+def hold_page(session: Session, *, held_id: int, now: datetime) -> HeldLine:
+    """One open hold with its cohort. Raises NotKnown once nothing is left of it."""
+    row = session.scalars(select(Held).where(known(), Held.fact_id == held_id)).one_or_none()
+    if row is None:
+        raise NotKnown(NO_HOLD)
+    room = room_now(session)
+    stock = load_stock(session, room, holding_ids=(row.holding_id,))
+    for line in cohort_facts.load_promises(session, (row.holding_id,)).holds_of(row.holding_id):
+        if line.held_id == held_id:
+            today = room.room_time.local(now).date()
+            return HeldLine(line, stock.holding(row.holding_id), line.hold.is_past(today))
+    raise NotKnown(NO_HOLD)

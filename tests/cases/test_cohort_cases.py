@@ -74,7 +74,8 @@ def test_c56_a_practice_batch_is_in_no_saleable_stock_and_is_put_down_not_dead(
     )  # fmt: skip
     doors = {line.row.entry.door for line in page(session, growing).came
              if line.row is not None and hasattr(line.row.entry, "door")}  # fmt: skip
-    assert Door.PUT_DOWN in doors and Door.DIED not in doors
+    assert Door.PUT_DOWN in doors
+    assert Door.DIED not in doors
     assert page(session, growing).balance.best == 0
 
 
@@ -142,7 +143,8 @@ def test_c68_a_batch_sold_in_pieces_adds_up_and_46_are_refused_with_the_sum(
     assert isinstance(shown.survival, Survival)
     assert (shown.survival.alive.best, shown.survival.start.best) == (80, 84)
     loss = sale_page.sale_page(session, sale_id=sold).loss
-    assert loss is not None and loss.percent == 5.0
+    assert loss is not None
+    assert loss.percent == 5.0
     assert loss.said().startswith("1 of 20 dead on arrival, 5 %: at")
 
 

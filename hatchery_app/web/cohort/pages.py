@@ -1,0 +1,175 @@
+"""The pages of the cohorts: the walk, one cohort, what is counted, measured, graded, set aside."""
+
+from collections.abc import Callable
+
+from flask import g, render_template, request, url_for
+from werkzeug.wrappers import Response
+
+from hatchery_app.database import session as records
+from hatchery_app.domain.body_length import LengthKind
+from hatchery_app.domain.cohort import Aside, parse_hatched
+from hatchery_app.domain.how_many import parse
+from hatchery_app.domain.when import When
+from hatchery_app.services import cohort, cohort_facts, cohort_page, counts, larval_tank_page, tank
+from hatchery_app.services.library import library
+from hatchery_app.services.recording import Posting
+from hatchery_app.web.cohort import presenter
+from hatchery_app.web.cohort.forms import (
+    AsideForm,
+    CountForm,
+    FreeForm,
+    GradesForm,
+    HereBeforeForm,
+    LengthsForm,
+    SaleSizeForm,
+    YoungForm,
+    chosen,
+    whole,
+)
+from hatchery_app.web.entry_form import EntryForm, take
+from hatchery_app.web.when_fields import WhenFields, default_days
+
+Answer = Response | str | tuple[str, int]
+
+
+def show_list() -> str:
+    """The walk through grow-out."""
+    everything = request.args.get("all") == "1"
+    answer = cohort_page.cohort_list(records, now=g.now, everything=everything)
+    page = presenter.listed(answer, g.room.room_time, everything=everything)
+    return render_template("cohort/list.html", page=page)
+
+
+def show(cohort_id: int) -> str:
+    """One cohort."""
+    page = presenter.shown(_page(cohort_id), g.room, g.now)
+    return render_template("cohort/show.html", page=page)
+
+
+def count(cohort_id: int) -> Answer:
+    """How many are there."""
+    form = CountForm()
+    return taken(form, cohort_id, "Count", lambda posting: counts.record_count(
+        records, posting=posting, holding_id=cohort_id, number=form.read_number(),
+        when=form.read_when(), bodies=whole(form.bodies.data, "bodies") or 0,
+        note=form.note.data or ""))  # fmt: skip
+
+
+def lengths(cohort_id: int) -> Answer:
+    """Some were measured, or weighed together."""
+    form = LengthsForm()
+    return taken(form, cohort_id, "Lengths", lambda posting: cohort.record_lengths(
+        records, posting=posting, holding_id=cohort_id, lengths=form.lengths.data or "",
+        when=form.read_when(), measure=LengthKind(form.measure.data),
+        by_eye=bool(form.by_eye.data), weighed=form.weighed_g.data or "",
+        weighed_fish=whole(form.weighed_fish.data, "weighed_fish"),
+        note=form.note.data or ""))  # fmt: skip
+
+
+def grades(cohort_id: int) -> Answer:
+    """How they look, in the keeper's own words."""
+    form = GradesForm()
+    if request.method == "GET":
+        form.offer(cohort_facts.grade_words(records))
+    return taken(form, cohort_id, "Grades", lambda posting: cohort.record_grades(
+        records, posting=posting, holding_id=cohort_id, grades=form.read_grades(),
+        when=form.read_when(), note=form.note.data or ""))  # fmt: skip
+
+
+def sale_size(cohort_id: int) -> Answer:
+    """From which length this species is sold here."""
+    form = SaleSizeForm()
+    species_key = _page(cohort_id).holding.species_key
+    return taken(form, cohort_id, "Sale size", lambda posting: cohort.set_sale_size(
+        records, posting=posting, species_key=species_key, length=form.length.data or "",
+        when=When.exactly(g.now)))  # fmt: skip
+
+
+def set_aside(cohort_id: int) -> Answer:
+    """Fish are kept, barred, in quarantine or too small."""
+    form = AsideForm()
+    if request.method == "GET":
+        form.why.data = request.args.get("why", "")
+    return taken(form, cohort_id, "Set aside", lambda posting: cohort.set_aside(
+        records, posting=posting, holding_id=cohort_id, why=Aside(form.why.data),
+        number=whole(form.number.data, "number"), reason=form.reason.data or "",
+        when=form.read_when(), note=form.note.data or ""))  # fmt: skip
+
+
+def set_free(cohort_id: int, set_aside_id: int) -> Answer:
+    """Fish set aside are free again."""
+    form = FreeForm()
+    return taken(form, cohort_id, "Set free again", lambda posting: cohort.set_free(
+        records, posting=posting, set_aside_id=set_aside_id, when=form.read_when(),
+        number=whole(form.number.data, "number"), note=form.note.data or ""))  # fmt: skip
+
+
+def here_before() -> Answer:
+    """Growing fish that were here before the records began."""
+    form = HereBeforeForm()
+    form.tank_1.choices = tanks("choose")
+    form.species_key.choices = {"": "choose"} | {
+        key: each.scientific_name for key, each in sorted(library().items())
+    }
+    return _begun(form, "Growing fish that were here before", lambda posting: (
+        cohort.move_in_cohort(
+            records, posting=posting, tank_id=chosen(form.tank_1.data, "tank_1"),
+            species_key=form.species_key.data or "", number=parse(form.number.data or "", "number"),
+            when=form.read_when(), lengths=form.lengths.data or "", by_eye=bool(form.by_eye.data),
+            hatched=parse_hatched(form.hatched.data or "", g.room.room_time.local(g.now).date()),
+            name=form.name.data or "", note=form.note.data or "")))  # fmt: skip
+
+
+def young() -> Answer:
+    """Young of a species without larvae."""
+    form = YoungForm()
+    form.tank_1.choices = tanks("choose")
+    waiting = larval_tank_page.waiting_hatches(records, g.room, g.now)
+    form.hatch_id.choices = {"0": "choose"} | {
+        str(one.hatch_id): f"{one.clutch}, {one.night}" for one in waiting
+    }
+    return _begun(form, "Young into grow-out", lambda posting: cohort.put_young_in_cohort(
+        records, posting=posting,
+        hatch_id=chosen(form.hatch_id.data, "hatch_id", "Choose the young."),
+        tank_id=chosen(form.tank_1.data, "tank_1"), number=parse(form.number.data or "", "number"),
+        when=form.read_when(), name=form.name.data or "", note=form.note.data or ""))  # fmt: skip
+
+
+def tanks(blank: str) -> dict[str, str]:
+    """The room's tanks to choose from, in walking order."""
+    return {"0": blank} | {
+        str(one.tank_id): f"{one.label} · {one.litres:g} L" for one in tank.tank_choices(records)
+    }
+
+
+def taken(
+    form: EntryForm, cohort_id: int, heading: str, record: Callable[[Posting], int]
+) -> Answer:
+    """Answer a form about a cohort, and go back to its page."""
+    if isinstance(form, WhenFields):
+        default_days(form, g.now)
+    page = _page(cohort_id)
+    return take(
+        form,
+        record=record,
+        then=lambda _fact: url_for("cohort.show", cohort_id=cohort_id),
+        show=lambda: render_template(
+            "cohort/form.html", page=presenter.form(page, form, heading, g.room.room_time)
+        ),
+        said=f"{heading}: written down.",
+    )
+
+
+def _begun(form: EntryForm, heading: str, record: Callable[[Posting], int]) -> Answer:
+    default_days(form, g.now)
+    return take(
+        form,
+        record=record,
+        then=lambda cohort_id: url_for("cohort.show", cohort_id=cohort_id),
+        show=lambda: render_template("cohort/form.html", page=presenter.begun(form, heading)),
+        said="The cohort is in the book.",
+    )
+
+
+def _page(cohort_id: int) -> cohort_page.CohortPage:
+    return cohort_page.cohort_page(records, holding_id=cohort_id, now=g.now)
