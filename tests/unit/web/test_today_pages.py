@@ -3,12 +3,14 @@
 from datetime import UTC, datetime
 
 import pytest
+from flask import url_for
 from freezegun import freeze_time
 
 from hatchery_app.domain.tank import TankRole, TankState
 from hatchery_app.domain.when import When
 from hatchery_app.services import feeding_rota, spawn
 from hatchery_app.services.recording import Posting
+from hatchery_app.web.today.work_presenter import OPENS
 from tests.builders import make_pair, make_tank, set_set_point
 
 MORNING = "2026-11-24 09:00:00"
@@ -194,3 +196,10 @@ def test_a_chore_that_comes_never_is_refused_with_all_that_was_typed(client):
     assert refused.status_code == 422
     assert "A month has the days 1 to 31." in refused.text
     assert "Check the probe" in refused.text
+
+
+def test_every_line_that_leads_to_a_page_can_name_its_address(app):
+    with app.test_request_context():
+        for kind, (endpoint, fact) in OPENS.items():
+            assert url_for(endpoint, **{fact: 7}).startswith("/"), kind
+        assert url_for("larval_tank.prey", holding_id=7).startswith("/")
