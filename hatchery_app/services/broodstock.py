@@ -103,8 +103,24 @@ def walk(place: Place | None) -> tuple[bool, int]:
     return place is None, place.walk_order if place is not None else 0
 
 
+def _with_nobody(view: StockView) -> frozenset[int]:
+    """The pairs for which no free fish could step in.
+
+    Paired fish are left out from the start: they are never free, and there are many of them.
+    """
+    pairs = [record.link for record in view.standing()]
+    paired = frozenset(fish_id for link in pairs for fish_id in link.fish_ids)
+    answers = {
+        link.pair_id: view.breeding.step_in_for(
+            link.male_id, now=view.now, is_alone=False, leaving_out=paired
+        )
+        for link in pairs
+    }
+    return frozenset(pairs_with_nobody(answers))
+
+
 def _pairs(view: StockView) -> tuple[PairRow, ...]:
-    nobody = set(pairs_with_nobody(view.breeding.before_any_loss(view.now)))
+    nobody = _with_nobody(view)
     rows = []
     for record in view.standing():
         link = record.link

@@ -1,5 +1,6 @@
 """One fish's page: what it was held to be and when, where it sat, whose it is, what it made."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -87,7 +88,7 @@ def fish_page(session: Session, *, fish_id: int, now: datetime) -> FishPage:
         record=record,
         label=names[fish_id],
         sex=sex,
-        history=tuple(sorted(fish.sexes, key=lambda s: s.when.latest)),
+        history=_changes(fish.sexes),
         may_become=tuple(sorted(may_become(sex.sex, system))),
         species=view.species_words(fish_id),
         opinions=tuple((_species_name(o), o) for o in fish.opinions),
@@ -105,6 +106,22 @@ def fish_page(session: Session, *, fish_id: int, now: datetime) -> FishPage:
         others=tuple((i, names[i]) for i in view.stock.fish if i != fish_id),
         now=now,
     )
+
+
+def _changes(states: Iterable[SexState]) -> tuple[SexState, ...]:
+    """The history without what a later clutch only showed again, oldest first."""
+    kept: list[SexState] = []
+    for state in sorted(states, key=lambda s: s.when.latest):
+        last = kept[-1] if kept else None
+        is_again = (
+            last is not None
+            and not state.note
+            and (last.sex, last.standing, last.evidence)
+            == (state.sex, state.standing, state.evidence)
+        )
+        if not is_again:
+            kept.append(state)
+    return tuple(kept)
 
 
 def _species_name(opinion: SpeciesOpinion) -> str:

@@ -28,8 +28,8 @@ from hatchery_app.services.stock_record import Leaving, Place
 from hatchery_app.services.stock_view import StockView, load_view
 
 SHOWN_WATER: Mapping[str, Quantity] = {
-    "temperature_usual": Quantity.TEMPERATURE,
     "temperature": Quantity.TEMPERATURE,
+    "temperature_usual": Quantity.TEMPERATURE,
     "salinity": Quantity.SALINITY,
     "ph": Quantity.PH,
     "nitrite": Quantity.NITRITE,

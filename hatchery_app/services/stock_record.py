@@ -6,7 +6,7 @@ loader. Fish that are gone stand in it too, with their dates: descent rests on t
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import cached_property
 from typing import TypeVar
@@ -192,7 +192,10 @@ class StockRecord:
     def breeding_stock(self, pedigree: Pedigree, now: datetime) -> BreedingStock:
         """The stock as a choice of mates sees it."""
         return BreedingStock(
-            fish=tuple(record.fish for record in self.fish.values()),
+            fish=tuple(
+                replace(record.fish, name=self.labels[fish_id])
+                for fish_id, record in self.fish.items()
+            ),
             links=self.links,
             pedigree=pedigree,
             species=library(),

@@ -12,6 +12,7 @@ from hatchery_app.domain.step_in import Ranked, Route, StepIn, WayOn
 from hatchery_app.domain.when import RoomTime, say_when
 from hatchery_app.services.after_loss import AfterLossPage, LossOfPair, StepInPage
 from hatchery_app.services.fish_page import FishPage
+from hatchery_app.services.library import library
 from hatchery_app.services.stock_record import Leaving
 from hatchery_app.web.broodstock.forms import LeftForm
 from hatchery_app.web.when_fields import AT, BETWEEN
@@ -109,7 +110,7 @@ def confirm(page: FishPage, form: LeftForm, asked: Mapping[str, str]) -> Confirm
     pair = [k.name for k in page.links if page.standing and k.link.pair_id == page.standing.pair_id]
     lead = f"{pair[0]} ends with it. Open eggs stay open, with their hatch watch." if pair else ""
     return ConfirmPage(
-        f"{page.label} is lost", lead, form, "Write it down",
+        f"{page.label} is gone", lead, form, "Write it down",
         url_for("broodstock.fish", fish_id=page.fish.fish_id),
     )  # fmt: skip
 
@@ -208,8 +209,15 @@ def _candidate(ranked: Ranked, route: Route, survivor_id: int) -> CandidateLine:
     return CandidateLine(
         own,
         ranked.candidate.name,
-        ranked.reasons,
+        tuple(_by_name(reason, ranked.candidate.species_key) for reason in ranked.reasons),
         ranked.cautions,
-        ranked.refused,
+        _by_name(ranked.refused, ranked.candidate.species_key),
         "" if ranked.refused else url_for("broodstock.new_pair", female=female, male=male),
     )
+
+
+def _by_name(said: str, species_key: str) -> str:
+    """The sentence with the common name of a species in the place of its key."""
+    key = species_key.partition(" × ")[0]
+    found = library().get(key)
+    return said.replace(key, found.common_name) if found is not None else said

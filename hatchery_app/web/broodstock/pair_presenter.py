@@ -13,7 +13,12 @@ from hatchery_app.domain.spawn_rhythm import NestEmptied
 from hatchery_app.domain.step_in import StepIn
 from hatchery_app.domain.when import RoomTime, say_date, say_when
 from hatchery_app.services.pair_page import ClutchLine, FedOn, OfPair, PairPage, WaterLine
-from hatchery_app.web.broodstock.words import next_said, outcome_said, since_said
+from hatchery_app.web.broodstock.words import (
+    next_said,
+    outcome_said,
+    sentence,
+    since_said,
+)
 from hatchery_app.web.drawing import rhythm
 from hatchery_app.web.drawing.canvas import Numbers
 
@@ -123,10 +128,10 @@ def shown(page: PairPage, room_time: RoomTime) -> ShowPair:
 def _be(page: PairPage, room_time: RoomTime) -> str:
     if page.is_over and page.link.until is not None:
         because = page.link.ended_because or "ended"
-        return f"{because.capitalize()}, {say_when(page.link.until, room_time)}"
+        return f"{sentence(because)}, {say_when(page.link.until, room_time)}"
     if page.link.kind is LinkKind.KEPT_WITH:
         return "Kept with, not paired"
-    return next_said(page.next, room_time).capitalize() if page.clutches else "No clutch yet"
+    return sentence(next_said(page.next, room_time)) if page.clutches else "No clutch yet"
 
 
 def _lead(page: PairPage) -> str:
@@ -165,7 +170,7 @@ def _who(answer: StepIn | None) -> str:
     if answer is None:
         return ""
     if answer.is_nobody:
-        return "Nobody here could step in."
+        return "nobody here."
     said = []
     for way in (answer.smaller_mate, answer.larger_female):
         if not way.offered:
@@ -174,7 +179,7 @@ def _who(answer: StepIn | None) -> str:
         rest = len(way.offered) - len(names)
         more = f" and {rest} more" if rest else ""
         said.append(f"{way.route}: {', '.join(names)}{more}")
-    return "Could step in, " + "; ".join(said) + "."
+    return "; ".join(said) + "."
 
 
 def _drawing(page: PairPage, room_time: RoomTime) -> rhythm.Rhythm:
@@ -258,6 +263,8 @@ def _water(line: WaterLine, room_time: RoomTime) -> WaterRow:
     words = f"{low}–{high}" if low and high and low != high else f"up to {high}"
     if low and low == high:
         words = low
+    if wanted.high == 0:
+        words = "none to be read,"
     now = "not read"
     if line.value is not None and line.read_at is not None:
         on = say_date(room_time.local(line.read_at).date())
@@ -277,7 +284,9 @@ def _fed(fed: Sequence[FedOn]) -> tuple[tuple[str, str], ...]:
     return tuple(
         (
             "today" if n == 0 else say_date(each.day),
-            ", ".join(f"{meal.round} {meal.food} ({meal.form})" for meal in each.meals),
+            "; ".join(
+                f"{meal.round.label.lower()}: {meal.food} ({meal.form})" for meal in each.meals
+            ),
         )
         for n, each in enumerate(fed)
     )

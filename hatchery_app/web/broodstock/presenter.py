@@ -34,11 +34,11 @@ class Line:
 
 @dataclass(frozen=True)
 class ListPage:
-    """The broodstock. `nobody` are the pairs that no fish could step in for."""
+    """The broodstock. `note` says for how many pairs no fish could step in."""
 
     heading: str
     pairs: tuple[Line, ...]
-    nobody: str
+    note: str
     single: tuple[Line, ...]
     groups: tuple[Line, ...]
     ended: tuple[Line, ...]
@@ -70,11 +70,12 @@ class ShowGroup:
 
 def listed(answer: BroodstockList, room_time: RoomTime) -> ListPage:
     """The list's words."""
-    nobody = [row.name for row in answer.pairs if row.has_nobody]
+    nobody = sum(row.has_nobody for row in answer.pairs)
+    lacking = f" · {nobody} with nobody to step in" if nobody else ""
     return ListPage(
         "Broodstock",
         pairs=tuple(_pair(row, room_time) for row in answer.pairs),
-        nobody=", ".join(nobody),
+        note=f"in walking order{lacking}",
         single=tuple(_fish(row) for row in answer.single),
         groups=tuple(
             Line(row.group_id, row.place.label if row.place else "–", row.name,

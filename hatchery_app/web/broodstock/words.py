@@ -1,12 +1,8 @@
 """Words that several pages of the broodstock say the same way."""
 
-from datetime import datetime
-
 from hatchery_app.domain.next_spawn import NextSpawn, Outlook
 from hatchery_app.domain.when import RoomTime, When, say_date, say_when
 from hatchery_app.services.brood_clutches import BroodClutch
-
-MARKS = {"published": "published", "from memory": "from memory"}
 
 
 def since_said(when: When, room_time: RoomTime) -> str:
@@ -49,6 +45,6 @@ def outcome_said(clutch: BroodClutch) -> str:
     return str(clutch.outcome)
 
 
-def iso(at: datetime) -> str:
-    """An instant for machines."""
-    return at.isoformat()
+def sentence(words: str) -> str:
+    """The words with a capital in front; days and months keep theirs."""
+    return words[:1].upper() + words[1:]

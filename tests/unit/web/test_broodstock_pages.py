@@ -184,7 +184,7 @@ def test_a_pairs_page_shows_row_window_tank_and_water(
     assert said.count("eaten") >= 5
     assert "B1, 80 L" in said
     assert "76–114 L (20–30 US gal; common practice)" in said
-    assert "25–26.7 °C" in said
+    assert "25–27.8 °C" in said
     assert re.search(r"29\.5 °C, Tue 24 Nov above", said)
     assert "Too few to say" in said
 

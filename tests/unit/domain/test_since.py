@@ -1,0 +1,52 @@
+"""Since about when: years, months and days as keepers say them."""
+
+from datetime import UTC, date, datetime
+
+import pytest
+
+from hatchery_app.domain.errors import RuleBroken
+from hatchery_app.domain.since import read_days, read_since
+from hatchery_app.domain.when import RoomTime
+
+NOW = datetime(2026, 11, 24, 9, 0, tzinfo=UTC)
+LISBON = RoomTime("Europe/Lisbon")
+
+
+@pytest.mark.parametrize(
+    ("typed", "first", "last"),
+    [
+        ("2023", date(2023, 1, 1), date(2023, 12, 31)),
+        ("about 2023", date(2023, 1, 1), date(2023, 12, 31)),
+        ("May 2024", date(2024, 5, 1), date(2024, 5, 31)),
+        ("december 2024", date(2024, 12, 1), date(2024, 12, 31)),
+        ("2024-02", date(2024, 2, 1), date(2024, 2, 29)),
+        ("2024-05-12", date(2024, 5, 12), date(2024, 5, 12)),
+    ],
+)
+def test_a_year_a_month_or_a_day_is_read(typed: str, first: date, last: date) -> None:
+    assert read_days(typed) == (first, last)
+
+
+@pytest.mark.parametrize("typed", ["some time", "2024-13", "2024-02-30", "12/5/24"])
+def test_words_that_are_no_date_are_refused_with_how_to_write_one(typed: str) -> None:
+    with pytest.raises(RuleBroken, match=r"is not a date\. Write a year"):
+        read_days(typed)
+
+
+def test_this_year_ends_now_because_the_rest_has_not_come() -> None:
+    since = read_since("2026", NOW, LISBON)
+    assert since.latest == NOW
+    assert since.from_memory
+    assert since.said == "2026"
+
+
+def test_nothing_typed_is_not_known_and_ends_now() -> None:
+    since = read_since("", NOW, LISBON)
+    assert since.said == "not known since when"
+    assert since.latest == NOW
+    assert since.earliest < datetime(1990, 1, 1, tzinfo=UTC)
+
+
+def test_a_year_to_come_is_refused() -> None:
+    with pytest.raises(RuleBroken, match="has not come yet"):
+        read_since("2027", NOW, LISBON)

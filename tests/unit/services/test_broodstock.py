@@ -1,0 +1,181 @@
+"""The broodstock's list and its loaders, where pages do not reach."""
+
+from datetime import datetime, timedelta
+
+import pytest
+from sqlalchemy.orm import Session
+
+from hatchery_app.domain.errors import RuleBroken
+from hatchery_app.domain.leaving import WayOut
+from hatchery_app.domain.pairing import EndedBecause
+from hatchery_app.domain.parents import Parent, Parents
+from hatchery_app.domain.tank import TankRole
+from hatchery_app.domain.when import When
+from hatchery_app.services import fish, fish_left, fish_removal, pair, spawn
+from hatchery_app.services.broodstock import broodstock_list
+from hatchery_app.services.fish_page import fish_page
+from hatchery_app.services.recording import Posting
+from hatchery_app.services.room import RoomNow
+from hatchery_app.services.stock_view import load_view
+from tests.builders import make_fish, make_pair, make_tank
+
+
+def put_together(
+    session: Session, female_id: int, male_id: int, at: datetime, **answers: str
+) -> int:
+    return pair.enter_pair(
+        session, posting=Posting(now=at, answers=answers), female_id=female_id, male_id=male_id,
+        when=When.exactly(at),
+    )  # fmt: skip
+
+
+def test_pairs_stand_in_walking_order_whatever_order_they_were_entered_in(
+    session: Session, gannet_stair: RoomNow, now: datetime
+) -> None:
+    first, second = (make_tank(session, label, role=TankRole.BROODSTOCK) for label in ("A1", "A2"))
+    later = make_pair(session, "Merle", "Quill", tank_id=second)
+    earlier = make_pair(session, "Rusk", "Tansy", tank_id=first)
+    listed = broodstock_list(session, now=now)
+    assert [row.pair_id for row in listed.pairs] == [earlier, later]
+    assert all(row.has_nobody for row in listed.pairs)
+
+
+def test_the_list_says_the_same_of_stand_ins_as_the_whole_ranking(
+    session: Session, gannet_stair: RoomNow, now: datetime
+) -> None:
+    tank_id = make_tank(session, "A1", role=TankRole.BROODSTOCK)
+    make_pair(session, "Rusk", "Tansy", tank_id=tank_id)
+    make_pair(session, "Bay", "Merle", tank_id=tank_id, species_key="amphiprion_percula")
+    make_fish(session, "Ditto", tank_id=tank_id)
+    view = load_view(session, now)
+    whole = {p for p, a in view.breeding.before_any_loss(now).items() if a.is_nobody}
+    listed = broodstock_list(session, now=now)
+    assert {row.pair_id for row in listed.pairs if row.has_nobody} == whole
+    assert [row.has_nobody for row in listed.pairs] == [False, True]
+
+
+def test_a_loss_before_a_clutch_of_hers_names_the_clutch(
+    session: Session, gannet_stair: RoomNow, now: datetime
+) -> None:
+    tank_id = make_tank(session, "A1", role=TankRole.BROODSTOCK)
+    pair_id = make_pair(session, "Rusk", "Tansy", tank_id=tank_id)
+    spawn.record_laying(
+        session, posting=Posting(now=now), pair_id=pair_id, when=When.exactly(now)
+    )
+    rusk = pair.pair_facts(session, [pair_id], now)[pair_id].female_id
+    with pytest.raises(RuleBroken, match=r"Rusk laid after that \(Clutch 1, Tue 24 Nov"):
+        fish_left.record_leaving(
+            session, posting=Posting(now=now), fish_id=rusk, door=WayOut.DIED,
+            when=When.exactly(now - timedelta(days=5)),
+        )  # fmt: skip
+    assert pair.pair_facts(session, [pair_id], now)[pair_id].ended is None
+
+
+def test_a_loss_is_not_taken_back_over_a_newer_pair(
+    session: Session, gannet_stair: RoomNow, now: datetime
+) -> None:
+    tank_id = make_tank(session, "A1", role=TankRole.BROODSTOCK)
+    pair_id = make_pair(session, "Rusk", "Tansy", tank_id=tank_id)
+    facts = pair.pair_facts(session, [pair_id], now)[pair_id]
+    gone = now - timedelta(days=10)
+    fish_left.record_leaving(
+        session, posting=Posting(now=gone), fish_id=facts.female_id, door=WayOut.MISSING,
+        when=When.exactly(gone),
+    )  # fmt: skip
+    wren = make_fish(session, "Wren", tank_id=tank_id)
+    put_together(session, facts.male_id, wren, now - timedelta(days=8))
+    leaving = fish_page(session, fish_id=facts.female_id, now=now).record.leaving
+    assert leaving is not None
+    with pytest.raises(RuleBroken, match="there is Tansy and Wren since"):
+        fish_left.take_back_leaving(session, posting=Posting(now=now), left_id=leaving.left_id)
+    ended = pair.pair_facts(session, [pair_id], now)[pair_id].ended
+    assert ended is EndedBecause.FEMALE_LOST
+
+
+def test_a_corrected_day_of_loss_moves_the_pairs_end_along(
+    session: Session, gannet_stair: RoomNow, now: datetime
+) -> None:
+    tank_id = make_tank(session, "A1", role=TankRole.BROODSTOCK)
+    pair_id = make_pair(session, "Rusk", "Tansy", tank_id=tank_id)
+    rusk = pair.pair_facts(session, [pair_id], now)[pair_id].female_id
+    fish_left.record_leaving(
+        session, posting=Posting(now=now), fish_id=rusk, door=WayOut.MISSING,
+        when=When.exactly(now),
+    )  # fmt: skip
+    leaving = fish_page(session, fish_id=rusk, now=now).record.leaving
+    assert leaving is not None
+    earlier = When.exactly(now - timedelta(days=2))
+    fish_left.correct_leaving(
+        session, posting=Posting(now=now), left_id=leaving.left_id, door=WayOut.DIED, when=earlier
+    )
+    assert load_view(session, now).stock.pair_named(pair_id).link.until == earlier
+    assert fish_page(session, fish_id=rusk, now=now).fish.gone_how == "died"
+
+
+def test_a_fish_that_left_is_not_paired_anew(
+    session: Session, gannet_stair: RoomNow, now: datetime
+) -> None:
+    rusk, wren = make_fish(session, "Rusk"), make_fish(session, "Wren")
+    gone = now - timedelta(days=10)
+    fish_left.record_leaving(
+        session, posting=Posting(now=gone), fish_id=rusk, door=WayOut.SOLD, when=When.exactly(gone)
+    )
+    with pytest.raises(RuleBroken, match=r"Rusk was no longer here then \(sold\)"):
+        put_together(session, rusk, wren, now)
+
+
+def test_half_siblings_are_said_to_be_kin_and_unknown_parents_unknown(
+    session: Session, gannet_stair: RoomNow, now: datetime
+) -> None:
+    dam, one, two = (
+        make_fish(session, name, parents=Parents(Parent.wild(), Parent.wild()))
+        for name in ("Rusk", "Tansy", "Merle")
+    )
+    left, right = (
+        make_fish(session, name, at=now, parents=Parents(Parent.fish(dam), Parent.fish(sire)))
+        for name, sire in (("Quill", one), ("Bay", two))
+    )
+    view = load_view(session, now)
+    beside = view.breeding.step_in_for(left, now=now, is_alone=False)
+    kin = {r.candidate.fish_id: r.candidate.kinship for r in beside.smaller_mate.offered}
+    assert kin[right].said() == "0.125"
+    bought = make_fish(session, "Ditto", parents=Parents(Parent.bought("F1"), Parent.bought("F1")))
+    view = load_view(session, now)
+    beside = view.breeding.step_in_for(left, now=now, is_alone=False)
+    kin = {r.candidate.fish_id: r.candidate.kinship for r in beside.smaller_mate.offered}
+    assert kin[bought].said() == "not known"
+
+
+def test_a_circle_of_descent_is_refused_and_nothing_is_changed(
+    session: Session, gannet_stair: RoomNow, now: datetime
+) -> None:
+    dam = make_fish(session, "Rusk")
+    young = make_fish(
+        session, "Quill", at=now, parents=Parents(Parent.fish(dam), Parent.unknown())
+    )
+    with pytest.raises(RuleBroken, match="would be its own ancestor"):
+        fish.correct_fish(
+            session, posting=Posting(now=now), fish_id=dam, name="Rusk", when=When.exactly(now),
+            parents=Parents(Parent.fish(young), Parent.unknown()),
+        )  # fmt: skip
+    assert fish_page(session, fish_id=dam, now=now).parents_said == "unknown"
+
+
+def test_a_fish_entered_by_mistake_is_taken_back_with_what_was_said_of_it(
+    session: Session, gannet_stair: RoomNow, now: datetime
+) -> None:
+    tank_id = make_tank(session, "A1", role=TankRole.BROODSTOCK)
+    slip = make_fish(session, "Rusk", tank_id=tank_id)
+    fish_removal.delete_fish(session, posting=Posting(now=now), fish_id=slip)
+    assert broodstock_list(session, now=now).single == ()
+
+
+def test_what_others_ask_of_a_pair_is_answered_for_many_at_once(
+    session: Session, gannet_stair: RoomNow, now: datetime
+) -> None:
+    tank_id = make_tank(session, "A1", role=TankRole.BROODSTOCK)
+    ids = [make_pair(session, f"F{n}", f"M{n}", tank_id=tank_id) for n in range(3)]
+    facts = pair.pair_facts(session, ids, now)
+    assert [facts[i].name for i in ids] == ["F0 and M0", "F1 and M1", "F2 and M2"]
+    assert {f.tank_id for f in facts.values()} == {tank_id}
+    assert {f.species_key for f in facts.values()} == {"amphiprion_ocellaris"}
