@@ -215,7 +215,7 @@ def merge_batches(
 
 
 @use_case
-def replan(book: Book, *, holding_id: int, when: When) -> int:
+def replan(book: Book, *, holding_id: int) -> int:
     """The batch follows the species text as it stands today. Returns the batch."""
     old = book.find(Holding, holding_id, NOT_HERE)
     new = Holding(

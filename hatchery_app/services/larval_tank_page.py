@@ -178,6 +178,14 @@ def _placed(rows: list[Moved]) -> str:
     return number.said()
 
 
+def batch_named(session: Session, holding_id: int) -> HoldingFacts:
+    """A batch of larvae by its id, without its book. Raises NotKnown."""
+    held = load_stock(session, room_now(session), holding_ids=(holding_id,)).holding(holding_id)
+    if held.stage is not Stage.LARVAE:
+        raise NotKnown(NOT_HERE)
+    return held
+
+
 def larval_tank_page(session: Session, *, holding_id: int, now: datetime) -> LarvalTankPage:
     """One batch of larvae. Raises NotKnown. A fixed number of statements."""
     room = room_now(session)

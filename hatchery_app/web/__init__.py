@@ -6,7 +6,10 @@ from flask import Flask
 
 from hatchery_app.web import daily_copy, door, errors, filters, headers, host_names, night
 
-ROOMS = ("broodstock", "spawn", "clutch", "cohort", "sale", "today", "tank", "species", "records")
+ROOMS = (
+    "broodstock", "spawn", "clutch", "larval_tank", "cohort", "sale", "today", "tank", "species",
+    "stock_book", "records",
+)  # fmt: skip
 """The rooms that have pages, in the order of the navigation's table of contents."""
 
 

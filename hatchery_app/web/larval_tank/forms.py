@@ -1,0 +1,276 @@
+"""What is said of larvae: counted, gone, seen, settled, moved, as keepers write it."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from wtforms import BooleanField, RadioField, SelectField, SelectMultipleField, StringField
+from wtforms.validators import Length, Optional
+from wtforms.widgets import CheckboxInput, ListWidget
+
+from hatchery_app.domain.counting import by_aliquots
+from hatchery_app.domain.errors import RuleBroken
+from hatchery_app.domain.how_many import HowMany, parse
+from hatchery_app.domain.live_food import Look
+from hatchery_app.domain.stock_book import Door
+from hatchery_app.services.counts import FOODS, MARKS
+from hatchery_app.services.larval_tank import Part
+from hatchery_app.web.entry_form import EntryForm, reads
+from hatchery_app.web.when_fields import WhenFields, read_day
+
+WRITTEN, ALIQUOTS = "written", "aliquots"
+TANKS = 4  # a clutch over more tanks is put in twice
+DOORS = (Door.DIED, Door.MISSING, Door.EATEN, Door.PUT_DOWN, Door.SAMPLED, Door.GIVEN_AWAY)
+
+
+def _number(label: str, field: str, description: str = "") -> StringField:
+    return StringField(
+        label, description=description,
+        validators=[Optional(), Length(max=60), reads(lambda text: parse(text, field))],
+    )  # fmt: skip
+
+
+def _short(label: str, description: str = "", default: str = "") -> StringField:
+    return StringField(
+        label, description=description, default=default, validators=[Optional(), Length(max=200)]
+    )
+
+
+def _tank(label: str) -> SelectField:
+    return SelectField(label, coerce=int, default=0, validators=[Optional()], validate_choice=False)
+
+
+class TanksFields:
+    """Mix into an EntryForm: up to four tanks, how many went to each, and what to note of them."""
+
+    tank_1, tank_2, tank_3, tank_4 = (_tank(f"Tank {n}" if n > 1 else "Tank") for n in range(1, 5))
+    number_1, number_2, number_3, number_4 = (
+        _number("How many", f"number_{n}", "143, about 80, >300 or ?") for n in range(1, 5)
+    )
+    note_1, note_2, note_3, note_4 = (
+        _short("How they were handled", "poured, under water, by the jug …") for _ in range(1, 5)
+    )
+
+    @property
+    def rows(self) -> list[tuple[Any, Any, Any]]:
+        """The three fields of each tank."""
+        return [
+            tuple(getattr(self, f"{name}_{n}") for name in ("tank", "number", "note"))
+            for n in range(1, TANKS + 1)
+        ]
+
+    def offer_tanks(self, tanks: Mapping[int, str]) -> None:
+        """Fill the lists of tanks, in walking order."""
+        for tank, _number_field, _note in self.rows:
+            tank.choices = {0: "–", **tanks}
+
+    def read_parts(self, *, empty_is_all: bool = False) -> list[Part]:
+        """The tanks that were named. An empty number is unknown, or all where only one is."""
+        named = [row for row in self.rows if row[0].data]
+        parts = []
+        for tank, number, note in named:
+            said = (number.data or "").strip()
+            everything = empty_is_all and not said and len(named) == 1
+            many = None if everything else parse(said, number.name)
+            parts.append(Part(tank.data, many, (note.data or "").strip()))
+        return parts
+
+
+class PutForm(EntryForm, WhenFields, TanksFields):
+    """Larvae of a hatch go into tanks."""
+
+    hatch_id = SelectField("Hatched", coerce=int, default=0, validate_choice=False)
+    name = _short("Name of the batch", "may stay empty")
+
+
+class HereBeforeForm(EntryForm, WhenFields):
+    """A batch that was there before the records began."""
+
+    species_key = SelectField("Species", validate_choice=False)
+    tank_1 = _tank("Tank")
+    number = _number("How many now", "number", "about 60, >300 or ? — may stay empty")
+    first_on = StringField("Hatched the night of", validators=[Optional()])
+    last_on = StringField("to the night of", validators=[Optional()])
+    name = _short("Name of the batch", "may stay empty")
+
+    def read_nights(self) -> tuple[Any, Any] | None:
+        """First and last hatch evening; None where it is not known."""
+        first = read_day(self.first_on.data, "first_on")
+        last = read_day(self.last_on.data, "last_on") or first
+        if first is None or last is None:
+            return None
+        if last < first:
+            raise RuleBroken("The last night is before the first.", field="last_on")
+        return first, last
+
+
+class MoveForm(EntryForm, WhenFields, TanksFields):
+    """A batch, or parts of it, to other tanks."""
+
+
+class CountForm(EntryForm, WhenFields):
+    """How many are there."""
+
+    how = RadioField(
+        "How they were counted", default=WRITTEN, validators=[Optional()],
+        choices={WRITTEN: "As written", ALIQUOTS: "Samples of the water"},
+    )  # fmt: skip
+    number = _number("How many are there", "number", "143 (counted), about 80, >300, 70-90")
+    counts = _short("Larvae in each sample", "three or more: 12, 9, 14")
+    aliquot_ml = _short("One sample, mL")
+    total_ml = _short("Out of how many mL")
+    bodies = _short("Bodies found since the last count", "none if empty")
+
+    def read_number(self) -> HowMany:
+        """The number as said or worked out. Raises RuleBroken beside its field."""
+        if self.how.data == ALIQUOTS:
+            return by_aliquots(
+                read_counts(self.counts.data, "counts"),
+                aliquot_ml=read_amount(self.aliquot_ml.data, "aliquot_ml"),
+                total_ml=read_amount(self.total_ml.data, "total_ml"),
+            ).number
+        if not (self.number.data or "").strip():
+            raise RuleBroken("Say how many: 143, about 80, at least 50.", field="number")
+        return parse(self.number.data or "", "number")
+
+    def read_bodies(self) -> int:
+        """Bodies found, 0 where nothing was said."""
+        return read_whole(self.bodies.data, "bodies") or 0
+
+
+class LeftForm(EntryForm, WhenFields):
+    """Larvae are gone, by a named door."""
+
+    door = RadioField(
+        "How", choices={door.value: door.value for door in DOORS}, default=Door.DIED.value,
+        validators=[Optional()],
+    )  # fmt: skip
+    number = _number("How many", "number", "3, about 20 or a few")
+    everyone = BooleanField("All that are left")
+    reason = _short("Why", "what is thought or seen")
+
+    def read_number(self) -> HowMany | None:
+        """How many; None for all of them."""
+        if self.everyone.data:
+            return None
+        if not (self.number.data or "").strip():
+            raise RuleBroken("Say how many, or tick “all that are left”.", field="number")
+        return parse(self.number.data or "", "number")
+
+
+class FoundForm(EntryForm, WhenFields):
+    """More are there than came in: a new release, or one that turned up."""
+
+    number = _number("How many", "number")
+    reason = _short("Where from")
+
+
+class PreyForm(EntryForm, WhenFields):
+    """How thick a food stands: a look in a word, or samples counted."""
+
+    food = SelectField("Food", choices={food: food for food in FOODS}, validate_choice=False)
+    look = RadioField(
+        "A look", choices={look.value: look.value for look in Look}, validators=[Optional()]
+    )
+    counts = _short("Animals in each sample", "8, 11, 9")
+    sample_ml = _short("One sample, mL", default="1")
+    topped_up_to = _short("Topped up to, per mL", "if it was done in the same go")
+
+    def read_look(self) -> Look | None:
+        """The look in a word, None where samples were counted."""
+        said = self.look.data or ""
+        return Look(said) if said in {look.value for look in Look} else None
+
+
+class SettledForm(EntryForm, WhenFields):
+    """Who has settled, who still swims."""
+
+    settled = _short("Settled")
+    swimming = _short("Still swimming", "empty if they were not counted")
+    how = RadioField(
+        "How", choices={"counted": "Counted", "eye": "By eye"}, default="counted",
+        validators=[Optional()],
+    )  # fmt: skip
+
+    def read_settled(self) -> int:
+        """How many had settled."""
+        number = read_whole(self.settled.data, "settled")
+        if number is None:
+            raise RuleBroken("Say how many had settled, 0 if none.", field="settled")
+        return number
+
+
+class MarkForm(EntryForm, WhenFields):
+    """Something seen or done for the first time."""
+
+    mark = RadioField(
+        "What", choices={mark: mark for mark in MARKS}, validators=[Optional()]
+    )
+
+
+class GrowOutForm(EntryForm, WhenFields):
+    """Settled fish go on to grow-out."""
+
+    tank_1 = _tank("Into tank")
+    number = _number("How many", "number")
+    everyone = BooleanField("All of them have settled and go")
+    name = _short("Name of the cohort", "may stay empty")
+
+    def read_number(self) -> HowMany | None:
+        """How many; None for all of them."""
+        if self.everyone.data:
+            return None
+        if not (self.number.data or "").strip():
+            raise RuleBroken("Say how many, or tick “all”.", field="number")
+        return parse(self.number.data or "", "number")
+
+
+class TogetherForm(EntryForm, WhenFields):
+    """Batches are put together."""
+
+    batch = SelectMultipleField(
+        "Put together with", coerce=int, validators=[Optional()], validate_choice=False,
+        widget=ListWidget(prefix_label=False), option_widget=CheckboxInput(),
+    )  # fmt: skip
+    tank_1 = _tank("In tank")
+    name = _short("Name of the batch", "may stay empty")
+
+
+class ConcentrateForm(EntryForm):
+    """How thick a food stands that the tanks are topped up from."""
+
+    food = SelectField("Food", choices={food: food for food in FOODS}, validate_choice=False)
+    per_ml = _short("Per mL", "animals, or cells of algae: 2000, 1.5e9")
+
+
+class PlainForm(EntryForm):
+    """A form that is one button."""
+
+
+def read_counts(text: str | None, field: str) -> list[int]:
+    """Whole numbers with spaces or commas between. Raises RuleBroken beside the field."""
+    parts = (text or "").replace(";", " ").replace(",", " ").split()
+    if not parts or not all(part.isascii() and part.isdigit() for part in parts):
+        raise RuleBroken("Write each sample's number: 12, 9, 14.", field=field)
+    return [int(part) for part in parts]
+
+
+def read_whole(text: str | None, field: str) -> int | None:
+    """A whole number, None where nothing was typed. Raises RuleBroken beside the field."""
+    written = (text or "").strip()
+    if not written:
+        return None
+    if not (written.isascii() and written.isdigit() and len(written) < 8):
+        raise RuleBroken(f"“{written}” is not a number of fish; write it like 12.", field=field)
+    return int(written)
+
+
+def read_amount(text: str | None, field: str) -> float:
+    """An amount above 0 as typed: 1.5, 1,5, 2e9. Raises RuleBroken beside the field."""
+    written = (text or "").strip().replace(" ", "").replace(",", ".")
+    try:
+        amount = float(written)
+    except ValueError as reason:
+        raise RuleBroken("Write an amount, like 1.5.", field=field) from reason
+    if not 0 < amount < 1e13:
+        raise RuleBroken("That must be above 0.", field=field)
+    return amount

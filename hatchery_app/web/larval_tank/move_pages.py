@@ -1,0 +1,156 @@
+"""Larvae into tanks, to other tanks, apart, together, and on to grow-out."""
+
+from flask import g, render_template, request, url_for
+
+from hatchery_app.database import session as records
+from hatchery_app.domain.tank import TankRole
+from hatchery_app.domain.when import Night
+from hatchery_app.services import larval_tank, larval_tank_page, library, tank
+from hatchery_app.web.addresses import address_of
+from hatchery_app.web.entry_form import take
+from hatchery_app.web.larval_tank import presenter
+from hatchery_app.web.larval_tank.forms import (
+    GrowOutForm,
+    HereBeforeForm,
+    MoveForm,
+    PlainForm,
+    PutForm,
+    TogetherForm,
+)
+from hatchery_app.web.larval_tank.pages import Answer, answer
+from hatchery_app.web.when_fields import default_days
+
+
+def _tanks(first: TankRole) -> dict[int, str]:
+    """Every tank, those of the usual role first, each group in walking order."""
+    listed = tank.tank_choices(records)
+    ordered = sorted(listed, key=lambda one: one.role is not first)
+    return {one.tank_id: f"{one.label} · {one.litres:g} L · {one.role}" for one in ordered}
+
+
+def put() -> Answer:
+    """Larvae of a hatch into one or more tanks."""
+    form = PutForm()
+    form.offer_tanks(_tanks(TankRole.LARVAL))
+    waiting = larval_tank_page.larval_tank_list(records, now=g.now).waiting
+    form.hatch_id.choices = presenter.hatch_choices(waiting)
+    if request.method == "GET":
+        asked = request.args.get("hatch_id", type=int)
+        form.hatch_id.data = asked or (waiting[0].hatch_id if waiting else 0)
+    default_days(form, g.now)
+    page = presenter.put(form)
+    return take(
+        form,
+        record=lambda posting: larval_tank.put_larvae_in_tank(
+            records, posting=posting, hatch_id=form.hatch_id.data, parts=form.read_parts(),
+            when=form.read_when(), name=form.name.data or "",
+        ),
+        then=lambda holding_id: url_for("larval_tank.show", holding_id=holding_id),
+        show=lambda: render_template("larval_tank/form.html", page=page),
+        said="The larvae are in the book.",
+    )  # fmt: skip
+
+
+def here_before() -> Answer:
+    """A batch that was there before the records began."""
+    form = HereBeforeForm()
+    form.tank_1.choices = {0: "–", **_tanks(TankRole.LARVAL)}
+    form.species_key.choices = {"": "choose"} | {
+        key: one.scientific_name for key, one in sorted(library.library().items())
+    }
+    default_days(form, g.now)
+    page = presenter.here_before(form)
+    return take(
+        form,
+        record=lambda posting: larval_tank.move_in_batch(
+            records, posting=posting, tank_id=form.tank_1.data or 0,
+            species_key=form.species_key.data or "",
+            number=presenter.number_or_unknown(form.number.data),
+            when=form.read_when(), hatched=_nights(form), name=form.name.data or "",
+            note=form.note.data or "",
+        ),
+        then=lambda holding_id: url_for("larval_tank.show", holding_id=holding_id),
+        show=lambda: render_template("larval_tank/form.html", page=page),
+        said="The batch is in the book.",
+    )  # fmt: skip
+
+
+def _nights(form: HereBeforeForm) -> tuple[Night, Night] | None:
+    said = form.read_nights()
+    return None if said is None else (Night(said[0]), Night(said[1]))
+
+
+def move(holding_id: int) -> Answer:
+    """A batch, or parts of it, to other tanks."""
+    form = MoveForm()
+    form.offer_tanks(_tanks(TankRole.LARVAL))
+    return answer(
+        form, holding_id, "move", "Move or split", "The move is written down.",
+        lambda posting: larval_tank.move_batch(
+            records, posting=posting, holding_id=holding_id,
+            parts=form.read_parts(empty_is_all=True), when=form.read_when(),
+        ),
+    )  # fmt: skip
+
+
+def grow_out(holding_id: int) -> Answer:
+    """Settled fish on to grow-out; the others stay."""
+    form = GrowOutForm()
+    form.tank_1.choices = {0: "–", **_tanks(TankRole.GROW_OUT)}
+    if request.method == "GET":
+        form.number.data = request.args.get("number", "")
+    batch = larval_tank_page.batch_named(records, holding_id)
+    default_days(form, g.now)
+    page = presenter.form(form, batch, "grow_out", "Settled fish to grow-out")
+    return take(
+        form,
+        record=lambda posting: larval_tank.move_settled(
+            records, posting=posting, holding_id=holding_id, tank_id=form.tank_1.data or 0,
+            number=form.read_number(), when=form.read_when(), name=form.name.data or "",
+            note=form.note.data or "",
+        ),
+        then=lambda cohort_id: address_of("cohort.show", cohort_id=cohort_id, holding_id=cohort_id)
+        or url_for("larval_tank.show", holding_id=holding_id),
+        show=lambda: render_template("larval_tank/form.html", page=page),
+        said="They are a cohort now.",
+    )  # fmt: skip
+
+
+def together(holding_id: int) -> Answer:
+    """Batches are put together in one tank."""
+    form = TogetherForm()
+    form.tank_1.choices = {0: "–", **_tanks(TankRole.LARVAL)}
+    others = larval_tank_page.larval_tank_list(records, now=g.now).open
+    form.batch.choices = {
+        one.holding_id: f"{one.holding.full_name}, {one.balance.now.said()}"
+        for one in others
+        if one.holding_id != holding_id
+    }
+    batch = larval_tank_page.batch_named(records, holding_id)
+    if request.method == "GET":
+        form.tank_1.data = batch.place.tank_id
+    default_days(form, g.now)
+    page = presenter.form(form, batch, "together", "Put together")
+    return take(
+        form,
+        record=lambda posting: larval_tank.merge_batches(
+            records, posting=posting, holding_ids=(holding_id, *(form.batch.data or ())),
+            tank_id=form.tank_1.data or 0, when=form.read_when(), name=form.name.data or "",
+            note=form.note.data or "",
+        ),
+        then=lambda mixed_id: url_for("larval_tank.show", holding_id=mixed_id),
+        show=lambda: render_template("larval_tank/form.html", page=page),
+        said="They are one batch now.",
+    )  # fmt: skip
+
+
+def replan(holding_id: int) -> Answer:
+    """Follow the species file as it stands today."""
+    form = PlainForm()
+    return answer(
+        form, holding_id, "replan", "Re-plan by today's species file", "Re-planned.",
+        lambda posting: larval_tank.replan(
+            records, posting=posting, holding_id=holding_id
+        ),
+    )  # fmt: skip
+
