@@ -14,6 +14,7 @@ class CheckKind(StrEnum):
     COVERED = "covered dark"
     LAMP_ON = "lamp on all night"
     LOOKS_WELL = "looks well"
+    HOLDING = "seen holding"
 
 
 class Sign(StrEnum):
@@ -52,3 +53,9 @@ class ClutchOutcome(StrEnum):
     DID_NOT_HATCH = "did not hatch"
     GIVEN_UP = "given up"
     DISCARDED = "discarded"
+    BROOD_LOST = "brood lost (eaten or dropped)"
+
+    @property
+    def is_of_eggs(self) -> bool:
+        """Whether eggs on a surface can end so; a brood that a parent carries is only lost."""
+        return self is not ClutchOutcome.BROOD_LOST

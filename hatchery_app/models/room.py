@@ -1,12 +1,14 @@
 """The room itself: its name, its time zone, its units, its lamps. Dated, because forecasts rest
 on them: what stood last month is asked again when last month's forecast is scored."""
 
-from datetime import time
+from datetime import datetime, time
 
 from sqlalchemy import ForeignKey, Index, String, Time
 from sqlalchemy.orm import Mapped, mapped_column
 
+from hatchery_app.database import Base
 from hatchery_app.domain.when import Lights, RoomTime
+from hatchery_app.models.columns import UtcDateTime
 from hatchery_app.models.entry import Entry
 
 
@@ -45,3 +47,19 @@ class LightHours(Entry):
     @property
     def lights(self) -> Lights:
         return Lights(on=self.on_at, off=self.off_at)
+
+
+class CalendarKey(Base):
+    """One address under which the room's calendar can be read without signing in.
+
+    No fact of the room, so no entry: it is made and revoked, never corrected. `token` is the
+    unguessable part of the address; kept as it is, because the keeper copies it again.
+    """
+
+    __tablename__ = "calendar_key"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    token: Mapped[str] = mapped_column(String(64), unique=True)
+    made_at: Mapped[datetime] = mapped_column(UtcDateTime)
+    made_by_id: Mapped[int | None] = mapped_column(ForeignKey("account.id"))
+    revoked_at: Mapped[datetime | None] = mapped_column(UtcDateTime)

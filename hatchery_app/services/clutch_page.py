@@ -1,7 +1,7 @@
 """What the pages about eggs show: one clutch, the clutches of the room, the pairs that may lay."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from sqlalchemy import select
@@ -17,6 +17,7 @@ from hatchery_app.models.broodstock import BroodGroup, Fish, FishPlaced, Pair, P
 from hatchery_app.models.clutch import Clutch, ClutchEnded, Laying
 from hatchery_app.models.entry import known
 from hatchery_app.models.tank import Tank
+from hatchery_app.services.clutch_brood import BroodNow, broods_now
 from hatchery_app.services.clutch_facts import ClutchFacts, load_clutch, load_clutches
 from hatchery_app.services.clutch_watch import Watched, watch
 from hatchery_app.services.room import RoomNow
@@ -29,6 +30,7 @@ class ClutchSeen:
     """One clutch as a page shows it: facts, forecast, and whose eggs they are in words.
 
     `whose` is the pair as the keeper calls it, else the parents as far as they are known.
+    `brood` where a parent carries it; such a clutch has no forecast by the night.
     """
 
     clutch: ClutchFacts
@@ -39,6 +41,7 @@ class ClutchSeen:
     forecast: HatchForecast | None
     laid_night: Night
     tonight: Night
+    brood: BroodNow | None = None
 
     @property
     def night_number(self) -> int:
@@ -116,16 +119,17 @@ def see(
     watched: Sequence[Watched],
     now: datetime,
 ) -> list[ClutchSeen]:
-    """Give each clutch the names of its people. Three statements."""
+    """Give each clutch the names of its people. Three statements, more where one is carried."""
     clutches = [each.clutch for each in watched]
     pairs = pair_names(
         session, [pair for c in clutches for pair in (c.pair_id, c.place.tended_by_pair_id)]
     )
     names = fish_names(session, [c.parents for c in clutches])
+    broods = broods_now(session, room, library, clutches, now=now)
     return [
-        _seen(each, room, library, names, pairs, now)
+        replace(_seen(each, room, library, names, pairs, now), brood=broods.get(each.clutch.id))
         for each in watched
-    ]  # fmt: skip
+    ]
 
 
 def fish_names(session: Session, parents: Iterable[Parents]) -> dict[int, str]:

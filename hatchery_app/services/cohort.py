@@ -115,6 +115,22 @@ def put_young_in_cohort(
     note: str = "",
 ) -> int:
     """Young of a species without larvae go straight into a cohort. Returns it."""
+    return put_young(
+        book, hatch_id=hatch_id, tank_id=tank_id, number=number, when=when, name=name, note=note
+    )
+
+
+def put_young(
+    book: Book,
+    *,
+    hatch_id: int,
+    tank_id: int,
+    number: HowMany,
+    when: When,
+    name: str = "",
+    note: str = "",
+) -> int:
+    """What `put_young_in_cohort` does, inside another use case."""
     hatch = book.find(Hatch, hatch_id, "That hatch does not stand in this room's records.")
     clutch = book.find(Clutch, hatch.clutch_id)
     laying = book.find(Laying, clutch.laying_id)

@@ -39,7 +39,7 @@ def record_laying(
         )
     _check_alive(book, (pair.female_id, pair.male_id), when)
     female = book.find(Fish, pair.female_id)
-    place = tank_id or _tank_of(book.session, pair.female_id, pair.male_id)
+    place = tank_id or tank_of(book.session, pair.female_id, pair.male_id)
     if place is None:
         raise RuleBroken("Say in which tank the eggs are: the pair has none.", field="tank_id")
     parents = Parents(Parent.fish(pair.female_id), Parent.fish(pair.male_id))
@@ -125,7 +125,8 @@ def _check_alive(book: Book, fish_ids: tuple[int, ...], when: When) -> None:
         )
 
 
-def _tank_of(session: Session, *fish_ids: int) -> int | None:
+def tank_of(session: Session, *fish_ids: int) -> int | None:
+    """The tank the first of these fish that has one was last put in; None where none has."""
     for fish_id in fish_ids:
         found = session.scalars(
             select(FishPlaced.tank_id)

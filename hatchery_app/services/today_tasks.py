@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 from datetime import date, datetime
 from statistics import median
 
+from hatchery_app.domain.carried_brood import BroodDay, brood_tasks
 from hatchery_app.domain.chores import chore_tasks
 from hatchery_app.domain.clutch import CheckKind
 from hatchery_app.domain.day_work import (
@@ -59,8 +60,28 @@ def _met(facts: DayFacts) -> tuple[NightWatch, ...]:
 
 
 def _clutch_tasks(facts: DayFacts, watch: NightWatch, day: date) -> tuple[Task, ...]:
+    brood = brood_day_of(watch)
+    if brood is not None:
+        return brood_tasks(brood, day)
     clutch_day = clutch_day_of(facts, watch)
     return clutch_tasks(clutch_day, day)
+
+
+def brood_day_of(watch: NightWatch) -> BroodDay | None:
+    """A clutch that a parent carries, as its day's work is worked out from; None for eggs."""
+    seen, brood = watch.seen, watch.seen.brood
+    if brood is None or brood.forecast is None or seen.species is None:
+        return None
+    first, last = (max(night, seen.laid_night) for night in brood.forecast.window)
+    return BroodDay(
+        clutch_id=watch.clutch_id,
+        place_id=seen.clutch.place.tank_id,
+        mode=seen.species.brood_mode,
+        taken_on=seen.laid_night.evening,
+        window_on=(first.evening, last.evening),
+        foods=", ".join(dict.fromkeys(str(stage.food) for stage in brood.brood.first_foods)),
+        out_since_on=brood.out[0].night.evening if brood.out else None,
+    )
 
 
 def clutch_day_of(facts: DayFacts, watch: NightWatch) -> ClutchDay:
@@ -234,7 +255,8 @@ def _by_checks(facts: DayFacts, watch: NightWatch) -> Iterator[Done]:
             seen = turn_at(at, facts.room.lights(at), facts.room.room_time)
             turn = Turn(seen.day, Round.MORNING)
             seen_said = f"{check.sign} seen" if check.sign and check.seen else str(check.kind)
-            yield _done("look_at_eggs", watch.clutch_id, turn, check.when, seen_said)
+            asked = "look_at_eggs" if watch.seen.brood is None else "look_for_young"
+            yield _done(asked, watch.clutch_id, turn, check.when, seen_said)
 
 
 def _done(kind: str, fact_id: int, turn: Turn, when: When, really: str) -> Done:

@@ -46,6 +46,19 @@ def upgrade() -> None:
         sa.UniqueConstraint("key", name=op.f("uq_receipt_key")),
     )
     op.create_table(
+        "calendar_key",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("token", sa.String(length=64), nullable=False),
+        sa.Column("made_at", sa.DateTime(timezone=True), nullable=False),
+        sa.Column("made_by_id", sa.Integer(), nullable=True),
+        sa.Column("revoked_at", sa.DateTime(timezone=True), nullable=True),
+        sa.ForeignKeyConstraint(
+            ["made_by_id"], ["account.id"], name=op.f("fk_calendar_key_made_by_id_account")
+        ),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_calendar_key")),
+        sa.UniqueConstraint("token", name=op.f("uq_calendar_key_token")),
+    )
+    op.create_table(
         "entry",
         sa.Column("seq", sa.Integer(), nullable=False),
         sa.Column("fact_id", sa.Integer(), nullable=True),
@@ -165,6 +178,7 @@ def upgrade() -> None:
                 "covered dark",
                 "lamp on all night",
                 "looks well",
+                "seen holding",
                 name="check_kind",
                 native_enum=False,
                 create_constraint=True,
@@ -213,6 +227,7 @@ def upgrade() -> None:
                 "did not hatch",
                 "given up",
                 "discarded",
+                "brood lost (eaten or dropped)",
                 name="outcome",
                 native_enum=False,
                 create_constraint=True,

@@ -87,7 +87,8 @@ class EndForm(EntryForm, WhenFields):
     """No eggs are left."""
 
     outcome = RadioField(
-        "How it ended", choices={each.value: each.value for each in ClutchOutcome},
+        "How it ended",
+        choices={each.value: each.value for each in ClutchOutcome if each.is_of_eggs},
         validators=[InputRequired("Say how it ended.")],
     )  # fmt: skip
     reason = StringField("Reason, if known", validators=[Optional(), Length(max=200)])
