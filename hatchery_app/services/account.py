@@ -106,7 +106,7 @@ def add_keeper(
         raise RuleBroken("Say whether it is a keeper or a helper.", field="role")
     with transaction(session):
         if name.casefold() in {one.name.casefold() for one in keepers(session)}:
-            raise RuleBroken(f"There is a {name} already.", field="keeper_name")
+            raise RuleBroken(f"{name} has an account already.", field="keeper_name")
         account = Account(name=name, password_hash=password_hash, role=role, created_at=now)
         session.add(account)
         session.flush()

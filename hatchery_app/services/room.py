@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime, time
 
 from sqlalchemy import and_, select
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, aliased
 
 from hatchery_app.domain.errors import NotKnown, RuleBroken
 from hatchery_app.domain.lamps import LampHours, Lamps
@@ -137,9 +137,10 @@ class LampsSaid:
 
 def lamps_said(session: Session) -> tuple[LampsSaid, ...]:
     """All lamp hours that stand, the newest first. One statement."""
+    over = aliased(Tank, flat=True)
     rows = session.execute(
-        select(LightHours, Tank.label)
-        .outerjoin(Tank, and_(Tank.fact_id == LightHours.tank_id, known(of=Tank)))
+        select(LightHours, over.label)
+        .outerjoin(over, and_(over.fact_id == LightHours.tank_id, known(of=over)))
         .where(known(of=LightHours))
         .order_by(LightHours.happened_latest.desc(), LightHours.seq.desc())
     )
