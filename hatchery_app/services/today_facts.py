@@ -13,7 +13,7 @@ from hatchery_app.domain.how_many import Basis
 from hatchery_app.domain.rota import Rota
 from hatchery_app.domain.schedule import Turn, turn_at
 from hatchery_app.domain.species import Species
-from hatchery_app.models.clutch import EggsMoved, Hatch
+from hatchery_app.models.clutch import Clutch, EggsMoved, Hatch
 from hatchery_app.models.entry import known
 from hatchery_app.models.larval_tank import PreySeen
 from hatchery_app.models.stock_book import Moved
@@ -36,6 +36,7 @@ class HatchToTell:
 
     hatch_id: int
     clutch_id: int
+    number: int
     tank_id: int | None
     at: datetime
 
@@ -105,10 +106,17 @@ def _hatches_to_tell(session: Session, now: datetime) -> tuple[HatchToTell, ...]
         .order_by(EggsMoved.happened_latest, EggsMoved.seq)
     )
     tanks = {move.clutch_id: move.tank_id for move in where}
-    return tuple(
-        HatchToTell(row.fact, row.clutch_id, tanks.get(row.clutch_id), row.happened_latest)
-        for row in rows
+    clutches = session.scalars(
+        select(Clutch).where(known(), Clutch.fact_id.in_([row.clutch_id for row in rows]))
     )
+    numbers = {clutch.fact: clutch.number for clutch in clutches}
+    return tuple(
+        HatchToTell(
+            row.fact, row.clutch_id, numbers.get(row.clutch_id, 0), tanks.get(row.clutch_id),
+            row.happened_latest,
+        )
+        for row in rows
+    )  # fmt: skip
 
 
 def _prey_looked(session: Session, now: datetime) -> tuple[PreyLooked, ...]:

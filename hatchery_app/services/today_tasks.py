@@ -30,7 +30,7 @@ from hatchery_app.domain.schedule import (
 )
 from hatchery_app.domain.species import Species
 from hatchery_app.domain.tank import TankState
-from hatchery_app.domain.when import Night, When
+from hatchery_app.domain.when import Night, When, say_when
 from hatchery_app.services.tank_walk import TankStanding, Walk
 from hatchery_app.services.today_facts import DayFacts
 from hatchery_app.services.tonight import NightWatch, first_fill
@@ -152,7 +152,9 @@ def _morning_questions(facts: DayFacts) -> Iterator[Task]:
         yield one_off(
             "say_hatched", hatch.hatch_id, turn, hatch.tank_id,
             "Say how many hatched, and which tank they are in",
-            why=f"hatching seen {facts.room.room_time.local(hatch.at):%H:%M}", milestone="once",
+            why=f"clutch {hatch.number}, hatching seen "
+            f"{say_when(When.exactly(hatch.at), facts.room.room_time)}",
+            milestone="once",
         )  # fmt: skip
     for watch in _met(facts):
         if _nobody_looked(facts, watch):

@@ -149,10 +149,8 @@ def _tonight_short(page: TodayPage) -> str:
 
 
 def _chance(watch: NightWatch) -> str:
-    night = watch.night
-    if night is None:
-        return "no figure"
-    return ten_eggs.chance_words(ten_eggs.NightChance("tonight", night.chance))
+    nights = eggs_of(watch.seen.forecast, 1)
+    return ten_eggs.chance_words(nights[0]) if nights else "no figure"
 
 
 def _food_short(page: TodayPage) -> str:

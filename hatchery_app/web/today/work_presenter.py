@@ -227,8 +227,7 @@ def turn_said(page: TodayPage, line: TaskState) -> str:
 def _opens(page: TodayPage, line: TaskState, known: Collection[str]) -> Link | None:
     task = line.task
     if task.kind == "say_hatched":
-        told = {hatch.hatch_id: hatch.clutch_id for hatch in page.facts.to_tell}
-        return _link("clutch.show", {"clutch_id": told.get(task.fact_id, 0)}, known)
+        return _link("larval_tank.put", {"hatch_id": task.fact_id}, known)
     if task.kind.startswith(("count_", "top_up_")) and task.kind not in OPENS:
         return _link("larval_tank.prey", {"holding_id": task.fact_id}, known)
     found = OPENS.get(task.kind)

@@ -6,9 +6,10 @@ import pytest
 from flask import url_for
 from freezegun import freeze_time
 
+from hatchery_app.domain.clutch import CheckKind, Sign
 from hatchery_app.domain.tank import TankRole, TankState
 from hatchery_app.domain.when import When
-from hatchery_app.services import feeding_rota, spawn
+from hatchery_app.services import clutch, feeding_rota, spawn
 from hatchery_app.services.recording import Posting
 from hatchery_app.web.today.work_presenter import OPENS
 from tests.builders import make_pair, make_tank, set_set_point
@@ -78,11 +79,43 @@ def test_done_is_one_tap_and_says_its_hour(client, a_room):
 
 
 @freeze_time(MORNING)
-def test_a_look_that_was_written_down_has_answered_its_line(client, a_room):
-    client.post(f"/clutches/{a_room}/check", data={"look": "eyes", "when_how": "now", "key": "c"})
+def test_a_look_that_was_written_down_has_answered_its_line(client, session, a_room):
+    at = datetime(2026, 11, 24, 8, 10, tzinfo=UTC)
+    clutch.record_check(
+        session, posting=Posting(now=at), clutch_id=a_room, kind=CheckKind.SIGN,
+        sign=Sign.SILVER, when=When.exactly(at),
+    )  # fmt: skip
+    page = client.get("/?round=morning").text
+    assert "✓ 08:10, silver seen" in page
+    assert f'value="look_at_eggs:{a_room}' not in page
+
+
+@freeze_time("2026-11-24 22:30:00")
+def test_a_watch_without_a_hatch_has_answered_the_line_of_its_night(client, a_room):
+    assert "Go there" in client.get("/?round=tonight").text
     client.post(f"/tonight/{a_room}/nothing-yet", data={"key": "n"})
-    page = client.get("/?round=tonight").text
-    assert "Watch for the hatch" in page
+    assert "✓ 22:30, none by then" in client.get("/?round=tonight").text
+
+
+@freeze_time("2026-11-24 18:00:00")
+def test_a_first_fill_that_is_held_is_said_tonight(client, a_room):
+    task = f"hold_first_fill:{a_room}:once"
+    client.post("/today/done", data={"task": task, "key": "f"})
+    assert "a first fill is held" in client.get("/?round=now").text
+    with freeze_time("2026-11-24 20:31:00"):
+        assert "held since 18:00" in client.get("/").text
+
+
+@freeze_time(MORNING)
+def test_all_of_a_stop_is_done_in_one_tap(client, a_room):
+    page = client.get("/?round=morning").text
+    tasks = [part.split('"')[0] for part in page.split('name="task" value="')[1:]]
+    again = [task for task in tasks if task.startswith(("look_at_eggs", "feed_pair"))]
+    assert len(again) == 3
+    client.post("/today/done", data={"task": " ".join(again), "key": "a", "round": "morning"})
+    after = client.get("/?round=morning").text
+    assert after.count("✓ 09:00") == 3
+    assert not any(f'value="{task}"' in after for task in again)
 
 
 @freeze_time(MORNING)
@@ -152,7 +185,7 @@ def test_the_morning_asks_how_many_hatched_in_the_night(client, a_room):
         client.post(f"/tonight/{a_room}/hatching", data={"key": "h"})
     page = client.get("/").text
     assert "Say how many hatched, and which tank they are in" in page
-    assert "hatching seen 20:31" in page
+    assert "clutch 1, hatching seen Tue 24 Nov 20:31" in page
 
 
 @freeze_time("2026-11-25 09:00:00")
