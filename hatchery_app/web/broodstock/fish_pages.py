@@ -25,8 +25,8 @@ from hatchery_app.web.broodstock.forms import (
     SpeciesForm,
     chosen_id,
 )
-from hatchery_app.web.broodstock.offered import FormPage, offers, small_form
-from hatchery_app.web.broodstock.one_tap import one_tap
+from hatchery_app.web.broodstock.small_pages import FormPage, offers, small_form
+from hatchery_app.web.broodstock.tap_pages import one_tap
 from hatchery_app.web.entry_form import EntryForm, take
 
 Answer = Response | str | tuple[str, int]
@@ -36,7 +36,7 @@ def fish(fish_id: int) -> str:
     """All that stands of one fish."""
     answer = fish_page.fish_page(records, fish_id=fish_id, now=g.now)
     return render_template(
-        "broodstock/fish.html", page=fish_presenter.shown(answer, g.room.room_time)
+        "broodstock/fish_show.html", page=fish_presenter.shown(answer, g.room.room_time)
     )
 
 

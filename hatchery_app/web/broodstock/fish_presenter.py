@@ -8,7 +8,7 @@ from hatchery_app.domain.sex_state import SexAt, SexState
 from hatchery_app.domain.when import RoomTime, When, say_when
 from hatchery_app.services.fish_page import FishPage, LinkLine, MadeLine
 from hatchery_app.web.broodstock.forms import FishForm, parent_choice
-from hatchery_app.web.broodstock.words import outcome_said, since_said
+from hatchery_app.web.broodstock.words_presenter import outcome_said, since_said
 
 __all__ = ["fill", "just_now", "shown", "since_said"]
 

@@ -13,7 +13,7 @@ from hatchery_app.web.broodstock.forms import (
     chosen_id,
     whole_number,
 )
-from hatchery_app.web.broodstock.offered import FormPage, offers, small_form
+from hatchery_app.web.broodstock.small_pages import FormPage, offers, small_form
 from hatchery_app.web.entry_form import take
 
 Answer = Response | str | tuple[str, int]
@@ -23,7 +23,7 @@ def group(group_id: int) -> str:
     """One group: how many are left, and how the others left."""
     answer = groups.group_page(records, group_id=group_id, now=g.now)
     return render_template(
-        "broodstock/group.html", page=presenter.group(answer, g.room.room_time)
+        "broodstock/group_show.html", page=presenter.group(answer, g.room.room_time)
     )
 
 

@@ -9,7 +9,7 @@ from hatchery_app.services import after_loss as losses
 from hatchery_app.services import fish_left, fish_page
 from hatchery_app.web.broodstock import loss_presenter
 from hatchery_app.web.broodstock.forms import LeftForm
-from hatchery_app.web.broodstock.one_tap import one_tap
+from hatchery_app.web.broodstock.tap_pages import one_tap
 from hatchery_app.web.entry_form import take
 from hatchery_app.web.when_fields import default_days
 
@@ -58,7 +58,7 @@ def after_loss(fish_id: int) -> Response | str:
     if answer is None:
         return redirect(url_for("broodstock.fish", fish_id=fish_id))
     return render_template(
-        "broodstock/after_loss.html", page=loss_presenter.after(answer, g.room.room_time)
+        "broodstock/after_loss_show.html", page=loss_presenter.after(answer, g.room.room_time)
     )
 
 
@@ -76,5 +76,5 @@ def step_in(fish_id: int) -> str:
     """Who could step in beside a fish, before a loss or after."""
     answer = losses.step_in_page(records, fish_id=fish_id, now=g.now)
     return render_template(
-        "broodstock/step_in.html", page=loss_presenter.step_in(answer, g.room.room_time)
+        "broodstock/step_in_show.html", page=loss_presenter.step_in(answer, g.room.room_time)
     )

@@ -8,7 +8,7 @@ from hatchery_app.domain.when import When
 from hatchery_app.services import broodstock, feeding_rota, pairs_moving_in
 from hatchery_app.web.broodstock import presenter
 from hatchery_app.web.broodstock.forms import MovingInForm, RotaForm
-from hatchery_app.web.broodstock.offered import FormPage, offers, small_form
+from hatchery_app.web.broodstock.small_pages import FormPage, offers, small_form
 from hatchery_app.web.entry_form import take
 
 
@@ -31,7 +31,7 @@ def moving_in() -> Response | str | tuple[str, int]:
         ),
         then=lambda _pair_id: url_for("broodstock.show"),
         show=lambda: render_template(
-            "broodstock/moving_in.html", page=presenter.moving_in(form, lines, offered)
+            "broodstock/moving_in_form.html", page=presenter.moving_in(form, lines, offered)
         ),
         said="The pairs stand in the records.",
     )

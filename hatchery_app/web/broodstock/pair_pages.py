@@ -9,8 +9,8 @@ from hatchery_app.services import pair as pairs
 from hatchery_app.services import pair_page
 from hatchery_app.web.broodstock import pair_presenter
 from hatchery_app.web.broodstock.forms import EndPairForm, PairForm, chosen_id
-from hatchery_app.web.broodstock.offered import FormPage, offers, small_form
-from hatchery_app.web.broodstock.one_tap import one_tap
+from hatchery_app.web.broodstock.small_pages import FormPage, offers, small_form
+from hatchery_app.web.broodstock.tap_pages import one_tap
 from hatchery_app.web.entry_form import take
 
 
@@ -18,7 +18,7 @@ def pair(pair_id: int) -> str:
     """All that stands of one pair."""
     answer = pair_page.pair_page(records, g.room, pair_id=pair_id, now=g.now)
     return render_template(
-        "broodstock/pair.html", page=pair_presenter.shown(answer, g.room.room_time)
+        "broodstock/pair_show.html", page=pair_presenter.shown(answer, g.room.room_time)
     )
 
 

@@ -13,7 +13,7 @@ from hatchery_app.domain.spawn_rhythm import NestEmptied
 from hatchery_app.domain.step_in import StepIn
 from hatchery_app.domain.when import RoomTime, say_date, say_when
 from hatchery_app.services.pair_page import ClutchLine, FedOn, OfPair, PairPage, WaterLine
-from hatchery_app.web.broodstock.words import (
+from hatchery_app.web.broodstock.words_presenter import (
     next_said,
     outcome_said,
     sentence,
@@ -264,7 +264,7 @@ def _water(line: WaterLine, room_time: RoomTime) -> WaterRow:
     if low and low == high:
         words = low
     if wanted.high == 0:
-        words = "none to be read,"
+        words = "none to be read"
     now = "not read"
     if line.value is not None and line.read_at is not None:
         on = say_date(room_time.local(line.read_at).date())
@@ -272,7 +272,8 @@ def _water(line: WaterLine, room_time: RoomTime) -> WaterRow:
     name = QUANTITIES.get(line.quantity, line.quantity.replace("_", " ").capitalize())
     outside = line.stands if line.stands in ("below", "above") else ""
     source = f"{wanted.source}, {wanted.mark}"
-    return WaterRow(name, f"{words} {unit}".strip(), now, outside, source)
+    with_unit = words if wanted.high == 0 else f"{words} {unit}".strip()
+    return WaterRow(name, with_unit, now, outside, source)
 
 
 def _kept(line: WaterLine, unit: str) -> str:

@@ -12,7 +12,7 @@ from hatchery_app.services.group import GroupPage
 from hatchery_app.services.library import library
 from hatchery_app.services.pairs_moving_in import PairLine
 from hatchery_app.web.broodstock.forms import LINES_OFFERED, MovingInForm, RotaForm
-from hatchery_app.web.broodstock.words import (
+from hatchery_app.web.broodstock.words_presenter import (
     days_since_said,
     next_said,
     outcome_said,
