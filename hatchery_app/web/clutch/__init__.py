@@ -2,7 +2,7 @@
 
 from flask import Blueprint
 
-from hatchery_app.web.clutch import pages
+from hatchery_app.web.clutch import brood_pages, pages
 
 blueprint = Blueprint("clutch", __name__, url_prefix="/clutches")
 blueprint.add_url_rule("/", "list", pages.show_list)
@@ -11,3 +11,16 @@ blueprint.add_url_rule("/<int:clutch_id>/check", "check", pages.check, methods=[
 blueprint.add_url_rule("/<int:clutch_id>/move", "move", pages.move, methods=["GET", "POST"])
 blueprint.add_url_rule("/<int:clutch_id>/hatch", "hatch", pages.hatch, methods=["GET", "POST"])
 blueprint.add_url_rule("/<int:clutch_id>/end", "end", pages.end, methods=["GET", "POST"])
+blueprint.add_url_rule("/carried/new", "brood_start", brood_pages.start, methods=["GET", "POST"])
+blueprint.add_url_rule(
+    "/<int:clutch_id>/holding", "brood_holding", brood_pages.holding, methods=["POST"]
+)
+for word, view in (
+    ("release", brood_pages.release),
+    ("all-out", brood_pages.all_out),
+    ("lost", brood_pages.lost),
+):
+    blueprint.add_url_rule(
+        f"/<int:clutch_id>/{word}", f"brood_{word.replace('-', '_')}", view,
+        methods=["GET", "POST"],
+    )  # fmt: skip

@@ -10,7 +10,7 @@ from hatchery_app.domain.clutch import ClutchOutcome, EggMove
 from hatchery_app.services import clutch, clutch_page, tank
 from hatchery_app.services.library import library
 from hatchery_app.services.recording import Posting
-from hatchery_app.web.clutch import presenter
+from hatchery_app.web.clutch import brood_presenter, presenter
 from hatchery_app.web.clutch.forms import CheckForm, EndForm, HatchForm, MoveForm
 from hatchery_app.web.entry_form import EntryForm, take
 from hatchery_app.web.when_fields import default_days
@@ -23,8 +23,11 @@ def show_list() -> str:
 
 
 def show(clutch_id: int) -> str:
-    """One clutch."""
-    return render_template("clutch/show.html", page=presenter.shown(_page(clutch_id)))
+    """One clutch, or a brood that a parent carries."""
+    page = _page(clutch_id)
+    if page.seen.brood is not None:
+        return render_template("clutch/brood_show.html", page=brood_presenter.shown(page))
+    return render_template("clutch/show.html", page=presenter.shown(page))
 
 
 def check(clutch_id: int) -> Response | str | tuple[str, int]:

@@ -11,6 +11,7 @@ from hatchery_app.domain.hatch_forecast import HatchForecast, NightChance
 from hatchery_app.domain.when import Night, RoomTime, say_date, say_when
 from hatchery_app.services.clutch_facts import Check, ClutchFacts, EggPlace, HatchPart
 from hatchery_app.services.clutch_page import ClutchList, ClutchPage, ClutchSeen
+from hatchery_app.web.clutch import brood_presenter
 from hatchery_app.web.drawing import life_line, ten_eggs
 from hatchery_app.web.drawing.canvas import Numbers
 
@@ -40,6 +41,7 @@ class ClutchLine:
     said: str
     nights: Markup
     numbers: Numbers | None
+    brood: brood_presenter.BroodTaps | None = None
 
 
 @dataclass(frozen=True)
@@ -106,6 +108,7 @@ def line(seen: ClutchSeen, room_time: RoomTime) -> ClutchLine:
         nights=ten_eggs.row_of_nights(nights, f"Nights of {seen.clutch.name}")
         if nights else Markup(""),
         numbers=ten_eggs.numbers(nights, seen.clutch.name) if nights else None,
+        brood=brood_presenter.taps(seen),
     )  # fmt: skip
 
 
@@ -168,10 +171,12 @@ def pulled_early(page: ClutchPage, why: EggMove) -> str:
 def be_there(seen: ClutchSeen) -> str:
     """What the forecast asks of the keeper tonight, in two or three words."""
     clutch, forecast = seen.clutch, seen.forecast
+    if seen.brood is not None:
+        return brood_presenter.be(seen)
     if clutch.ending is not None:
         return str(clutch.ending.outcome)
     if forecast is None:
-        return "carried" if seen.species is not None and seen.species.brood is not None else ""
+        return ""
     if forecast.unknown is not None or forecast.very_late:
         return "look at the eggs"
     if forecast.part_hatched:
@@ -185,6 +190,8 @@ def be_there(seen: ClutchSeen) -> str:
 
 def said_shortly(seen: ClutchSeen, room_time: RoomTime) -> str:
     """Where it stands, in one line: the night, what it rests on, from when to watch."""
+    if seen.brood is not None:
+        return brood_presenter.said_shortly(seen, room_time)
     if seen.clutch.ending is not None:
         if seen.clutch.hatches:
             return _hatched_said(seen.clutch)

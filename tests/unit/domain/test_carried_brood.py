@@ -135,7 +135,7 @@ def test_a_brood_was_lost_between_last_seen_holding_and_feeding() -> None:
     feeding = When.exactly(TAKEN + 9 * DAY)
     lost = lost_between(When.exactly(TAKEN), [When.exactly(TAKEN + 4 * DAY)], feeding)
     assert (lost.earliest, lost.latest) == (TAKEN + 4 * DAY, TAKEN + 9 * DAY)
-    with pytest.raises(RuleBroken, match="only|after that"):
+    with pytest.raises(RuleBroken, match="after that"):
         lost_between(When.exactly(TAKEN), [When.exactly(TAKEN + 10 * DAY)], feeding)
 
 
