@@ -59,3 +59,14 @@ class ClutchOutcome(StrEnum):
     def is_of_eggs(self) -> bool:
         """Whether eggs on a surface can end so; a brood that a parent carries is only lost."""
         return self is not ClutchOutcome.BROOD_LOST
+
+
+class Incubated(StrEnum):
+    """Whether laying and hatch together can be, as asked when the hatch was written down.
+
+    What is doubted teaches nothing of the eggs' thermal time until the keeper confirms it.
+    """
+
+    ORDINARY = "ordinary"
+    DOUBTED = "doubted"
+    CONFIRMED = "confirmed"

@@ -7,7 +7,7 @@ the first dark window that ends after that. Everything a page shows is in the an
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from math import floor
+from math import floor, sqrt
 
 from hatchery_app.domain.errors import NotKnown
 from hatchery_app.domain.hatch_chances import Chances, night_chances, scenarios_of
@@ -287,7 +287,18 @@ def readiness_told(
     else:
         passed, own = [w for w in open_windows if w is not windows[-1]], windows[-1].watch_until
     beyond, upto = _beyond(course, laid, passed), _bound(course, laid.earliest, own, +1)
-    return ReadinessInterval(beyond, upto) if upto > beyond else None
+    slack, blur = _slack_and_blur(course, laid, own)
+    return ReadinessInterval(beyond, upto, slack, blur) if upto > beyond else None
+
+
+def _slack_and_blur(
+    course: TemperatureCourse, laid: When, at: datetime
+) -> tuple[float, float]:
+    """How far the bounds were put out by then, and the standard error that stands for it."""
+    end_error = course.thermal_and_error_at(max(at, laid.latest))[1]
+    error_dd = end_error - course.thermal_and_error_at(laid.middle)[1]
+    half_dd = course.between(laid.earliest, laid.latest) / 2
+    return half_dd + error_dd, sqrt(half_dd**2 / 3 + error_dd**2)
 
 
 def _beyond(course: TemperatureCourse, laid: When, passed: Sequence[HatchWindow]) -> float:

@@ -24,6 +24,9 @@ SPREAD_FACTORS = (0.5, 2**-0.5, 1.0, 2**0.5, 2.0)
 SPREAD_LOG_SD = 0.4
 GRID_POINTS = 61
 GRID_REACH_SPREADS = 4.0
+# An incubation further than this from the species' own is asked about before it teaches. Three
+# spreads between sources and clutches: one true clutch in some four hundred. Assumed.
+BELIEVED_SPREADS = 3.0
 TENTHS_UNTIL_HATCHES = 5  # chances are shown in tenths until a pair has so many of its own
 
 
@@ -31,12 +34,15 @@ TENTHS_UNTIL_HATCHES = 5  # chances are shown in tenths until a pair has so many
 class ReadinessInterval:
     """What one clutch told, in degree-days from laying: beyond `beyond_dd`, up to `up_to_dd`.
 
-    `up_to_dd` None: watched in vain and never seen to hatch. Raises RuleBroken for an interval
-    that holds nothing.
+    `up_to_dd` None: watched in vain and never seen to hatch. `slack_dd`: how far an uncertain
+    laying or an unread temperature put each bound out; both err together, by a standard error
+    of `blur_dd`. Raises RuleBroken for an interval that holds nothing.
     """
 
     beyond_dd: float
     up_to_dd: float | None
+    slack_dd: float = 0.0
+    blur_dd: float = 0.0
 
     def __post_init__(self) -> None:
         if self.up_to_dd is not None and self.up_to_dd <= self.beyond_dd:
@@ -46,6 +52,18 @@ class ReadinessInterval:
     def is_hatch(self) -> bool:
         """Whether a hatch was seen."""
         return self.up_to_dd is not None
+
+    def likelihood(self, mean_dd: float, spread_dd: float) -> float:
+        """The chance of such a hatch of a clutch whose R is Normal(mean, spread).
+
+        What put the bounds out counts as blur about the middle, not as room to either side:
+        taken at its widest an interval would be explained by any spread, however small.
+        """
+        high = inf if self.up_to_dd is None else self.up_to_dd - self.slack_dd
+        low = self.beyond_dd + self.slack_dd
+        if low >= high or self.beyond_dd == 0:
+            low, high = self.beyond_dd, inf if self.up_to_dd is None else self.up_to_dd
+        return _between(low, high, mean_dd, sqrt(spread_dd**2 + self.blur_dd**2))
 
 
 @dataclass(frozen=True)
@@ -115,6 +133,18 @@ def default_readiness(species: Incubation) -> Readiness:
     mean_dd = species.k_degree_days - 0.5 * (middle_c - species.t0_c)
     clutch_dd = species.spread_clutch_to_clutch_dd
     return Readiness(mean_dd, sqrt(species.spread_between_sources_dd**2 + clutch_dd**2), clutch_dd)
+
+
+def is_believable(species: Incubation, told: ReadinessInterval) -> bool:
+    """Whether eggs of the species can have been ready then: within three spreads of its own R.
+
+    What is not believed (a wrong date, two clutches taken for one) is kept out until confirmed.
+    """
+    usual = default_readiness(species)
+    reach_dd = BELIEVED_SPREADS * usual.sd_dd
+    if told.beyond_dd > usual.mean_dd + reach_dd:
+        return False
+    return told.up_to_dd is None or told.up_to_dd >= usual.mean_dd - reach_dd
 
 
 def readiness(
@@ -218,7 +248,7 @@ def _log_told(
         high = inf if told.up_to_dd is None else told.up_to_dd
         odd = odd_share * (1.0 if high == inf else min((high - told.beyond_dd) / reach, 1.0))
         for index, mean_dd in enumerate(grid):
-            within = _between(told.beyond_dd, high, mean_dd, spread_dd)
+            within = told.likelihood(mean_dd, spread_dd)
             logs[index] += log(max((1 - odd_share) * within + odd, 1e-300))
     return tuple(logs)
 

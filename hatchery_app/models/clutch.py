@@ -5,7 +5,13 @@ from datetime import date
 from sqlalchemy import ForeignKey, Index, String
 from sqlalchemy.orm import Mapped, mapped_column
 
-from hatchery_app.domain.clutch import CheckKind, ClutchOutcome, EggMove, HatchMethod
+from hatchery_app.domain.clutch import (
+    CheckKind,
+    ClutchOutcome,
+    EggMove,
+    HatchMethod,
+    Incubated,
+)
 from hatchery_app.models.columns import HowManyColumns, words
 from hatchery_app.models.entry import Entry
 from hatchery_app.models.parents import ParentColumns
@@ -67,6 +73,7 @@ class Hatch(HowManyColumns, Entry):
     """A part of a clutch that hatched on one night. Happened: when larvae were first seen.
 
     `found_by_day` was found between lights-on and lights-off, and counts to the night just past.
+    `incubated`: earlier than such eggs are believed to hatch, and whether that was confirmed.
     """
 
     __tablename__ = "hatch"
@@ -78,6 +85,9 @@ class Hatch(HowManyColumns, Entry):
     found_by_day: Mapped[bool] = mapped_column(default=False)
     after_handling: Mapped[bool] = mapped_column(default=False)
     hour_known: Mapped[bool] = mapped_column(default=True)
+    incubated: Mapped[Incubated] = mapped_column(
+        words(Incubated, "incubated"), default=Incubated.ORDINARY
+    )
 
 
 class ClutchEnded(Entry):

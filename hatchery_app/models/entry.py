@@ -108,3 +108,9 @@ def known(at_seq: int | None = None, of: type[Entry] = Entry) -> ColumnElement[b
     if at_seq is None:
         return of.superseded_seq.is_(None)
     return and_(of.seq <= at_seq, or_(of.superseded_seq.is_(None), of.superseded_seq > at_seq))
+
+
+def was_known(entry: Entry, at_seq: int) -> bool:
+    """The same question of an entry already read: was it the current one at `at_seq`?"""
+    replaced = entry.superseded_seq
+    return entry.seq <= at_seq and (replaced is None or replaced > at_seq)

@@ -3,7 +3,14 @@
 from collections.abc import Mapping
 from datetime import datetime
 
-from hatchery_app.domain.clutch import CheckKind, ClutchOutcome, EggMove, HatchMethod, Sign
+from hatchery_app.domain.clutch import (
+    CheckKind,
+    ClutchOutcome,
+    EggMove,
+    HatchMethod,
+    Incubated,
+    Sign,
+)
 from hatchery_app.domain.errors import Asked, RuleBroken
 from hatchery_app.domain.how_many import HowMany
 from hatchery_app.domain.species import Species
@@ -27,6 +34,8 @@ from hatchery_app.services.recording import Book, use_case
 from hatchery_app.services.room import RoomNow, room_now
 
 UNKNOWN = HowMany.unknown()
+# A hatch too early for its eggs is taken as it was said; it teaches only once it is sure.
+EARLY_ANSWERS = {"so": Incubated.DOUBTED, "sure": Incubated.CONFIRMED}
 
 
 @use_case
@@ -122,13 +131,14 @@ def record_hatch(
     lights = _lights_at(clutch, when.middle)
     by_day = not is_dark(when.middle, lights, room.room_time)
     night = _hatch_night(when.middle, by_day, lights, room.room_time)
-    _ask_if_early(book, room, library, clutch, night)
+    incubated = _ask_if_early(book, room, library, clutch, night)
     _ask_if_reported(book, room, clutch, night)
     hatch = book.enter(
         Hatch(
             clutch_id=clutch_id, night_on=night.evening, share=share.strip(),
             method=_method(clutch), found_by_day=by_day,
             after_handling=after_handling, hour_known=hour_known and not by_day,
+            incubated=incubated,
             **number_columns(number),
         ),
         when=when,
@@ -202,7 +212,8 @@ def _method(clutch: ClutchFacts) -> HatchMethod:
 
 def _ask_if_early(
     book: Book, room: RoomNow, library: Mapping[str, Species], clutch: ClutchFacts, night: Night
-) -> None:
+) -> Incubated:
+    """Ask of a hatch before the earliest night; what it then is for the room's learning."""
     laid_night = night_of(clutch.laid.earliest, clutch.stays[0].lights, room.room_time)
     if night < laid_night:
         raise RuleBroken(
@@ -211,18 +222,25 @@ def _ask_if_early(
             field="at_on",
         )
     species = library.get(clutch.species_key)
-    if species is None or clutch.hatches or book.answers.get("early_hatch") == "so":
-        return
+    if species is None or clutch.hatches:
+        return Incubated.ORDINARY
     record = load_record(book.session, room, library, [clutch.species_key], book.now)
     earliest = earliest_night(clutch, room, species, learned_for(clutch, record), book.now)
-    if earliest is not None and night < earliest:
-        raise Asked(
-            f"The night of {night.said(laid_night)}, is before the earliest night for these eggs "
-            f"({earliest.said(laid_night)}). Did it really hatch then?",
-            question="early_hatch",
-            answers=(("so", "Yes, it hatched then"),),
-            field="at_on",
-        )
+    if earliest is None or night >= earliest:
+        return Incubated.ORDINARY
+    answer = book.answers.get("early_hatch")
+    if answer in EARLY_ANSWERS:
+        return EARLY_ANSWERS[answer]
+    raise Asked(
+        f"The night of {night.said(laid_night)}, is before the earliest night for these eggs "
+        f"({earliest.said(laid_night)}). Did it really hatch then?",
+        question="early_hatch",
+        answers=(
+            ("so", "Yes, it hatched then; learn nothing from it yet"),
+            ("sure", "Yes, and the laying is right too: learn from it"),
+        ),
+        field="at_on",
+    )
 
 
 def _ask_if_reported(book: Book, room: RoomNow, clutch: ClutchFacts, night: Night) -> None:

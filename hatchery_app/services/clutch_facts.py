@@ -13,7 +13,13 @@ from typing import TypeVar
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from hatchery_app.domain.clutch import CheckKind, ClutchOutcome, EggMove, HatchMethod
+from hatchery_app.domain.clutch import (
+    CheckKind,
+    ClutchOutcome,
+    EggMove,
+    HatchMethod,
+    Incubated,
+)
 from hatchery_app.domain.errors import NotKnown
 from hatchery_app.domain.hatch_evidence import (
     Evidence,
@@ -81,6 +87,7 @@ class HatchPart:
     after_handling: bool
     hour_known: bool
     note: str
+    incubated: Incubated = Incubated.ORDINARY
 
 
 @dataclass(frozen=True)
@@ -161,7 +168,7 @@ def load_clutches(
     hatches = _by_clutch(session, Hatch, ids, at_seq)
     ended = _by_clutch(session, ClutchEnded, ids, at_seq)
     return [
-        _facts(clutch, laying, room, water, moves[clutch.fact], checks[clutch.fact],
+        facts_of(clutch, laying, room, water, moves[clutch.fact], checks[clutch.fact],
                hatches[clutch.fact], ended[clutch.fact])
         for clutch, laying in rows
     ]  # fmt: skip
@@ -223,8 +230,8 @@ def _by_clutch(
 
 
 @dataclass(frozen=True)
-class _Water:
-    """The tanks of some clutches: labels, racks, what was read, what was set."""
+class Water:
+    """The tanks of some clutches, as known: labels, racks, what was read, what was set."""
 
     tanks: Mapping[int, Tank]
     readings: Mapping[int, tuple[Reading, ...]]
@@ -239,7 +246,7 @@ class _Water:
 
 def _load_water(
     session: Session, tank_ids: Iterable[int], since: datetime, at_seq: int | None
-) -> _Water:
+) -> Water:
     ids = list(tank_ids)
     tanks = session.scalars(select(Tank).where(known(at_seq), Tank.fact_id.in_(ids)))
     read: dict[int, list[Reading]] = defaultdict(list)
@@ -262,23 +269,24 @@ def _load_water(
         .order_by(SetPoint.happened_latest, SetPoint.seq)
     ):
         set_to[row.tank_id].append((row.happened_latest, row.temperature_c))
-    return _Water(
+    return Water(
         tanks={tank.fact: tank for tank in tanks},
         readings={tank_id: tuple(listed) for tank_id, listed in read.items()},
         set_points={tank_id: tuple(dated) for tank_id, dated in set_to.items()},
     )
 
 
-def _facts(
+def facts_of(
     clutch: Clutch,
     laying: Laying,
     room: RoomNow,
-    water: _Water,
+    water: Water,
     moves: Sequence[EggsMoved],
     checks: Sequence[ClutchCheck],
     hatches: Sequence[Hatch],
     ended: Sequence[ClutchEnded],
 ) -> ClutchFacts:
+    """One clutch from its entries, each kind in the order in which it happened."""
     places = tuple(
         EggPlace(
             move.fact, move.when, move.tank_id, _label(water, move.tank_id), move.why,
@@ -298,17 +306,17 @@ def _facts(
     )  # fmt: skip
 
 
-def _was_dark(room: RoomNow, water: _Water, move: EggsMoved) -> bool:
+def _was_dark(room: RoomNow, water: Water, move: EggsMoved) -> bool:
     lights = _lights(room, water, move.tank_id, move.when.middle)
     return move.when.is_exact and is_dark(move.when.middle, lights, room.room_time)
 
 
-def _lights(room: RoomNow, water: _Water, tank_id: int, at: datetime) -> Lights:
+def _lights(room: RoomNow, water: Water, tank_id: int, at: datetime) -> Lights:
     tank = water.tanks.get(tank_id)
     return room.lamps.over(at, tank_id=tank_id, rack=tank.rack if tank is not None else "")
 
 
-def _label(water: _Water, tank_id: int) -> str:
+def _label(water: Water, tank_id: int) -> str:
     tank = water.tanks.get(tank_id)
     return tank.label if tank is not None else "a tank withdrawn since"
 
@@ -319,7 +327,7 @@ def _usual_c(species_key: str) -> float | None:
 
 
 def _stays(
-    places: Sequence[EggPlace], room: RoomNow, water: _Water, usual_c: float | None
+    places: Sequence[EggPlace], room: RoomNow, water: Water, usual_c: float | None
 ) -> tuple[Stay, ...]:
     begins = [place.since.middle for place in places]
     if begins:
@@ -350,7 +358,7 @@ def _check(row: ClutchCheck) -> Check:
 def _hatch(row: Hatch) -> HatchPart:
     return HatchPart(
         row.fact, Night(row.night_on), row.when, row.how_many, row.share, row.method,
-        row.found_by_day, row.after_handling, row.hour_known, row.note,
+        row.found_by_day, row.after_handling, row.hour_known, row.note, row.incubated,
     )  # fmt: skip
 
 

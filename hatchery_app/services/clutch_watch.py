@@ -8,17 +8,22 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import select
-from sqlalchemy.orm import Session
+from sqlalchemy import and_, func, or_, select
+from sqlalchemy.orm import Session, aliased
 
+from hatchery_app.domain.clutch import Incubated
 from hatchery_app.domain.hatch_forecast import (
     HatchForecast,
     earliest_possible_night,
     hatch_forecast,
     readiness_told,
 )
-from hatchery_app.domain.learned_readiness import Learned, ReadinessInterval
-from hatchery_app.domain.species import Species
+from hatchery_app.domain.learned_readiness import (
+    Learned,
+    ReadinessInterval,
+    is_believable,
+)
+from hatchery_app.domain.species import Incubation, Species
 from hatchery_app.domain.when import Night, dark_window
 from hatchery_app.models.clutch import Clutch, ClutchEnded, Laying
 from hatchery_app.models.entry import known
@@ -27,6 +32,7 @@ from hatchery_app.services.room import RoomNow
 
 # Older clutches of a pair add nothing that its newest do not say; Today must not read ten years.
 NEWEST_FINISHED = 60
+NEWEST_OF_A_PAIR = 30  # of each pair at hand, however long ago: a room's newest may all be others'
 
 
 @dataclass(frozen=True)
@@ -48,8 +54,11 @@ def watch(
     at_seq: int | None = None,
 ) -> list[Watched]:
     """The forecast of each of these clutches, as known at `at_seq`, as of `now`."""
-    record = load_record(session, room, library, {c.species_key for c in clutches}, now, at_seq)
-    return [_watched(clutch, room, library, record, now) for clutch in clutches]
+    record = load_record(
+        session, room, library, {c.species_key for c in clutches}, now, at_seq,
+        pair_ids={c.pair_id for c in clutches if c.pair_id is not None},
+    )  # fmt: skip
+    return [watched(clutch, room, library, record, now) for clutch in clutches]
 
 
 @dataclass(frozen=True)
@@ -70,26 +79,42 @@ def load_record(
     species_keys: Iterable[str],
     now: datetime,
     at_seq: int | None = None,
+    pair_ids: Iterable[int] = (),
 ) -> list[Told]:
-    """What the room's newest finished clutches of these species taught, oldest first."""
-    finished = session.scalars(
-        select(Clutch.fact_id)
+    """What the room's newest finished clutches of each of these species taught, oldest first.
+
+    With them the newest of each pair named, however many others' came since.
+    """
+    laying = aliased(Laying, flat=True)
+    newest_first = (Clutch.number.desc(), Clutch.fact_id.desc())
+    ranked = (
+        select(
+            Clutch.fact_id.label("clutch_id"),
+            laying.pair_id.label("pair_id"),
+            func.row_number()
+            .over(partition_by=laying.species_key, order_by=newest_first)
+            .label("of_species"),
+            func.row_number()
+            .over(partition_by=(laying.species_key, laying.pair_id), order_by=newest_first)
+            .label("of_pair"),
+        )
+        .join(laying, laying.fact_id == Clutch.laying_id)
         .where(
-            known(at_seq),
-            Clutch.laying_id.in_(
-                select(Laying.fact_id).where(
-                    known(at_seq), Laying.species_key.in_(list(species_keys))
-                )
-            ),
+            known(at_seq, of=Clutch),
+            known(at_seq, of=laying),
+            laying.species_key.in_(list(species_keys)),
             Clutch.fact_id.in_(select(ClutchEnded.clutch_id).where(known(at_seq))),
         )
-        .order_by(Clutch.number.desc())
-        .limit(NEWEST_FINISHED)
-    ).all()
-    clutches = load_clutches(
-        session, room, clutch_ids=[i for i in finished if i is not None], at_seq=at_seq
+        .subquery()
     )
-    return [_told(clutch, room, library, now) for clutch in clutches]
+    theirs = and_(
+        ranked.c.pair_id.in_(list(pair_ids)), ranked.c.of_pair <= NEWEST_OF_A_PAIR
+    )
+    finished = session.scalars(
+        select(ranked.c.clutch_id).where(or_(ranked.c.of_species <= NEWEST_FINISHED, theirs))
+    ).all()
+    clutches = load_clutches(session, room, clutch_ids=finished, at_seq=at_seq)
+    return [told_by(clutch, room, library, now) for clutch in clutches]
 
 
 def learned_for(clutch: ClutchFacts, record: Sequence[Told]) -> Learned:
@@ -128,13 +153,14 @@ def earliest_night(
     )
 
 
-def _watched(
+def watched(
     clutch: ClutchFacts,
     room: RoomNow,
     library: Mapping[str, Species],
     record: Sequence[Told],
     now: datetime,
 ) -> Watched:
+    """One clutch's forecast as of `now`, by what the room's record says of it."""
     learned = learned_for(clutch, record)
     species = library.get(clutch.species_key)
     if species is None or species.incubation is None:
@@ -151,9 +177,10 @@ def _watched(
     return Watched(clutch, forecast, learned)
 
 
-def _told(
+def told_by(
     clutch: ClutchFacts, room: RoomNow, library: Mapping[str, Species], now: datetime
 ) -> Told:
+    """What one finished clutch taught; no interval where its incubation is doubted."""
     species = library.get(clutch.species_key)
     interval = None
     if species is not None and species.incubation is not None:
@@ -166,9 +193,18 @@ def _told(
             evidence=clutch.evidence,
             now=now,
         )
+        if interval is not None and not _teaches(clutch, species.incubation, interval):
+            interval = None
     return Told(
         clutch.id, clutch.pair_id, clutch.species_key, interval, _delay_minutes(clutch, room)
     )
+
+
+def _teaches(clutch: ClutchFacts, species: Incubation, interval: ReadinessInterval) -> bool:
+    said = {part.incubated for part in clutch.hatches}
+    if Incubated.CONFIRMED in said:
+        return True
+    return Incubated.DOUBTED not in said and is_believable(species, interval)
 
 
 def _delay_minutes(clutch: ClutchFacts, room: RoomNow) -> float | None:

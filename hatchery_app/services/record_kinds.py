@@ -9,7 +9,14 @@ from enum import Enum, StrEnum
 
 from hatchery_app.domain.body_length import Beside, LengthKind
 from hatchery_app.domain.broodstock import Origin
-from hatchery_app.domain.clutch import CheckKind, ClutchOutcome, EggMove, HatchMethod, Sign
+from hatchery_app.domain.clutch import (
+    CheckKind,
+    ClutchOutcome,
+    EggMove,
+    HatchMethod,
+    Incubated,
+    Sign,
+)
 from hatchery_app.domain.errors import NotKnown
 from hatchery_app.domain.leaving import WayOut
 from hatchery_app.domain.life_cycle import ROOMS
@@ -189,6 +196,7 @@ _EGGS = (
         NUMBER, _text("share", "Share"), _day("night_on", "Night of", needed=True),
         _word("method", "How", HatchMethod), _yes("found_by_day", "Found by day"),
         _yes("after_handling", "Right after handling"), _yes("hour_known", "The hour is known"),
+        _word("incubated", "Laying and hatch together", Incubated),
     ), CLUTCH, as_one=((clutch.ClutchEnded, "clutch_id"),)),
     EntryKind(clutch.ClutchEnded, "End of a clutch", "clutch", (
         _word("outcome", "How", ClutchOutcome), REASON,
