@@ -40,6 +40,13 @@ def open_session(who: account.Keeper) -> None:
     session.permanent = True
 
 
+def within(address: str) -> str:
+    """The address if it leads into these pages, else Today's. Browsers read a backslash as a slash,
+    and two of them as another machine's name."""
+    leads_inside = address.startswith("/") and "//" not in address and "\\" not in address
+    return address if leads_inside else "/"
+
+
 def _ask() -> Response | None:
     g.now = clock.now()
     g.keeper = None

@@ -12,6 +12,7 @@ from werkzeug.wrappers import Response
 from hatchery_app import clock
 from hatchery_app.domain.life_cycle import ROOMS as LIFE
 from hatchery_app.domain.when import dark_window, is_dark, night_of
+from hatchery_app.web import door
 
 BY_HAND = "screen"
 IN_THE_BAR = ("today", "clutch", "larval_tank", "cohort", "broodstock", "tank", "species",
@@ -97,8 +98,7 @@ def turn_screen() -> Response:
         session[BY_HAND] = wanted
     else:
         session.pop(BY_HAND, None)
-    back = request.form.get("back", "/")
-    return redirect(back if back.startswith("/") and not back.startswith("//") else "/", 303)
+    return redirect(door.within(request.form.get("back", "/")), 303)
 
 
 def _next_turn(now: datetime) -> datetime:

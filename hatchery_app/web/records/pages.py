@@ -80,8 +80,7 @@ def sign_in() -> Response | str | tuple[str, int]:
         except RuleBroken as refused:
             form.sentence = refused.sentence
         else:
-            then = request.args.get("then", "/")
-            return redirect(then if then.startswith("/") and "//" not in then else "/", 303)
+            return redirect(door.within(request.args.get("then", "/")), 303)
     shown = render_template("records/sign_in_form.html", page=FormPage("Sign in", form))
     return (shown, 422) if request.method == "POST" else shown
 

@@ -1,0 +1,185 @@
+"""The hatchery command: what it makes, serves, copies, puts back and refuses."""
+
+import os
+import signal
+import sqlite3
+import subprocess
+import sys
+import time
+from contextlib import closing
+from datetime import UTC, datetime
+
+import pytest
+from click.testing import CliRunner
+
+from hatchery_app.cli import main
+from hatchery_app.cli.demo import MARKER
+from hatchery_app.settings import (
+    Settings,
+    SettingsRefused,
+    lan_address,
+    read_settings,
+    refuse_shared_folder,
+)
+from tests.server import fetched, free_port, served
+
+
+@pytest.fixture
+def hatchery(tmp_path, monkeypatch):
+    """Run the command over a folder of its own."""
+    for name in [name for name in os.environ if name.startswith("HATCHERY_")]:
+        monkeypatch.delenv(name)
+
+    def run(*words, folder=tmp_path / "room"):
+        return CliRunner().invoke(main, [*words, "--folder", str(folder)])
+
+    return run
+
+
+def test_a_copy_made_is_put_back_and_the_records_are_sound(hatchery, tmp_path):
+    copy = tmp_path / "carried away.db"
+    made = CliRunner().invoke(main, ["backup", "--folder", str(tmp_path / "room"), str(copy)])
+    assert (made.exit_code, copy.exists()) == (0, True), made.output
+    restored = CliRunner().invoke(main, ["restore", "--folder", str(tmp_path / "room"), str(copy)])
+    assert restored.exit_code == 0
+    assert "What stood there before is kept in" in restored.output
+    checked = hatchery("check")
+    assert (checked.exit_code, checked.output.count("\n")) == (0, 1)
+    assert checked.output.startswith("Sound: 0 facts in 0 entries")
+
+
+def test_a_restored_file_of_something_else_is_refused(hatchery, tmp_path):
+    (tmp_path / "letter.db").write_text("Dear Ines")
+    refused = CliRunner().invoke(
+        main, ["restore", "--folder", str(tmp_path / "room"), str(tmp_path / "letter.db")]
+    )
+    assert refused.exit_code == 1
+    assert "cannot be put back" in refused.output
+
+
+def test_records_that_are_broken_are_told_in_one_line_with_exit_1(hatchery, tmp_path):
+    hatchery("backup")
+    file = tmp_path / "room" / "hatchery.db"
+    with closing(sqlite3.connect(file)) as writer:
+        writer.execute("PRAGMA journal_mode=DELETE")
+    file.write_bytes(b"water got in" * 500)
+    checked = hatchery("check")
+    assert (checked.exit_code, checked.output.count("\n")) == (1, 1)
+    assert checked.output.startswith("Not sound: ")
+
+
+def test_a_folder_without_records_is_not_called_sound(hatchery):
+    assert hatchery("check").exit_code == 1
+
+
+def test_the_lan_is_refused_until_the_owner_has_a_password(tmp_path, hatchery):
+    refused = hatchery("--host", "0.0.0.0")
+    assert refused.exit_code == 1
+    assert "Nobody has set the owner's password yet" in refused.output
+
+
+def test_the_demo_is_not_made_over_a_rooms_own_records(hatchery, tmp_path):
+    hatchery("backup")
+    refused = hatchery("demo")
+    assert refused.exit_code == 1
+    assert "holds a room's own records" in refused.output
+    assert not (tmp_path / "room" / MARKER).exists()
+
+
+def test_a_room_begins_with_one_command_is_copied_and_leaves_no_log_when_stopped(tmp_path):
+    folder = tmp_path / "room"
+    with served(folder=folder) as address:
+        assert fetched(f"{address}/health")[2] == "ok"
+        assert "A new room" in fetched(f"{address}/")[2]
+        with closing(sqlite3.connect(folder / "hatchery.db")) as reader:
+            assert reader.execute("PRAGMA journal_mode").fetchone() == ("wal",)
+    left = {path.name for path in folder.iterdir()}
+    assert left == {"hatchery.db", "secret", "copies"}
+    assert len(list((folder / "copies").iterdir())) == 1
+    (log,) = tmp_path.glob("room-*.log")
+    assert f"Records: {folder}" in log.read_text()
+    assert f"Pages:   {address}/" in log.read_text()
+
+
+def test_a_stop_signal_ends_the_program_without_a_complaint(tmp_path):
+    port = free_port()
+    words = ["--folder", str(tmp_path / "room"), "--port", str(port)]
+    process = subprocess.Popen(
+        [sys.executable, "-m", "hatchery_app", *words],
+        stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True,
+    )  # fmt: skip
+    for _ in range(200):
+        try:
+            fetched(f"http://127.0.0.1:{port}/health")
+            break
+        except OSError:
+            time.sleep(0.1)
+    process.send_signal(signal.SIGTERM)
+    _, said = process.communicate(timeout=20)
+    assert (process.returncode, said) == (0, "")
+
+
+def test_a_taken_port_is_said_plainly(tmp_path):
+    with served(folder=tmp_path / "one") as address:
+        port = address.rsplit(":", 1)[1]
+        second = subprocess.run(
+            [sys.executable, "-m", "hatchery_app", "--folder", str(tmp_path / "two"),
+             "--port", port],
+            capture_output=True, text=True, check=False,
+        )  # fmt: skip
+    assert second.returncode == 1
+    assert "Is the program running already?" in second.stderr
+
+
+@pytest.mark.parametrize("kind", ["nfs4", "cifs", "fuse.sshfs", "fuse"])
+def test_records_on_another_machines_disk_are_refused_with_the_reason(tmp_path, kind):
+    mounts = tmp_path / "mounts"
+    mounts.write_text(f"disk / ext4 rw 0 0\nfar {tmp_path} {kind} rw 0 0\n")
+    with pytest.raises(SettingsRefused, match="two writers cannot see each other"):
+        refuse_shared_folder(tmp_path / "room", mounts)
+
+
+@pytest.mark.parametrize("kind", ["ext4", "btrfs", "fuseblk", "overlay"])
+def test_records_on_a_disk_of_this_machine_are_served(tmp_path, kind):
+    mounts = tmp_path / "mounts"
+    mounts.write_text(f"far / nfs rw 0 0\ndisk {tmp_path} {kind} rw 0 0\n")
+    refuse_shared_folder(tmp_path / "room", mounts)
+
+
+def test_the_secret_is_made_once_and_kept_from_others(tmp_path):
+    first, second = (read_settings({}, folder=tmp_path) for _ in range(2))
+    assert first.secret == second.secret
+    assert (tmp_path / "secret").stat().st_mode & 0o077 == 0
+
+
+@pytest.mark.parametrize(
+    ("environ", "sentence"),
+    [
+        ({"HATCHERY_PORT": "eighty"}, "a port is a number"),
+        ({"HATCHERY_PRETEND_NOW": "2026-11-24T20:30+00:00"}, "for the demo only"),
+    ],
+)
+def test_a_bad_setting_stops_the_start_with_its_sentence(tmp_path, environ, sentence):
+    with pytest.raises(SettingsRefused, match=sentence):
+        read_settings(environ, folder=tmp_path)
+
+
+def test_the_demo_may_pretend_its_clock_but_not_without_its_offset(tmp_path):
+    moment = {"HATCHERY_PRETEND_NOW": "2026-11-24T20:30+00:00"}
+    pretended = read_settings(moment, folder=tmp_path, demo=True).pretend_now
+    assert pretended == datetime(2026, 11, 24, 20, 30, tzinfo=UTC)
+    with pytest.raises(SettingsRefused, match="needs its offset"):
+        read_settings({"HATCHERY_PRETEND_NOW": "2026-11-24T20:30"}, folder=tmp_path, demo=True)
+
+
+def test_the_address_for_the_tablet_is_none_of_this_machine_alone():
+    address = lan_address()
+    assert address is None or not address.startswith("127.")
+
+
+def test_a_room_served_on_loopback_is_served_here_only(tmp_path):
+    def at(host):
+        return Settings(folder=tmp_path, database_url="sqlite://", secret="x" * 64, host=host)
+
+    assert at("127.0.0.1").is_served_here_only
+    assert not at("192.168.1.5").is_served_here_only
