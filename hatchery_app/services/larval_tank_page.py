@@ -30,6 +30,7 @@ from hatchery_app.services.room import RoomNow, room_now
 
 RECENT = timedelta(days=180)  # how far back the list of ended batches goes unless asked
 WAITING = timedelta(days=14)  # a hatch older than that is no longer offered
+NEW = timedelta(days=3)
 LOOKS_SHOWN = 40
 
 
@@ -49,7 +50,10 @@ class LarvalLine:
 
 @dataclass(frozen=True)
 class WaitingHatch:
-    """A hatch of the last days of which larvae may still stand in no tank."""
+    """A hatch of the last days of which larvae may still stand in no tank.
+
+    `is_new`: of the last three days; larvae without a tank and food live no longer.
+    """
 
     hatch_id: int
     clutch: str
@@ -57,6 +61,7 @@ class WaitingHatch:
     when: When
     number: str
     placed: str
+    is_new: bool
 
 
 @dataclass(frozen=True)
@@ -163,6 +168,7 @@ def waiting_hatches(session: Session, room: RoomNow, now: datetime) -> tuple[Wai
             row.when,
             row.how_many.said(),
             _placed([one for one in placed if one.hatch_id == row.fact]),
+            row.happened_latest >= now - NEW,
         )
         for row in hatches
         if row.clutch_id in origins

@@ -58,10 +58,10 @@ class TanksFields:
             for n in range(1, TANKS + 1)
         ]
 
-    def offer_tanks(self, tanks: Mapping[int, str]) -> None:
+    def offer_tanks(self, tanks: Mapping[str, str]) -> None:
         """Fill the lists of tanks, in walking order."""
         for tank, _number_field, _note in self.rows:
-            tank.choices = {0: "–", **tanks}
+            tank.choices = {"0": "–", **tanks}
 
     def read_parts(self, *, empty_is_all: bool = False) -> list[Part]:
         """The tanks that were named. An empty number is unknown, or all where only one is."""

@@ -21,11 +21,11 @@ from hatchery_app.web.larval_tank.pages import Answer, answer
 from hatchery_app.web.when_fields import default_days
 
 
-def _tanks(first: TankRole) -> dict[int, str]:
+def _tanks(first: TankRole) -> dict[str, str]:
     """Every tank, those of the usual role first, each group in walking order."""
     listed = tank.tank_choices(records)
     ordered = sorted(listed, key=lambda one: one.role is not first)
-    return {one.tank_id: f"{one.label} · {one.litres:g} L · {one.role}" for one in ordered}
+    return {str(one.tank_id): f"{one.label} · {one.litres:g} L · {one.role}" for one in ordered}
 
 
 def put() -> Answer:
@@ -54,7 +54,7 @@ def put() -> Answer:
 def here_before() -> Answer:
     """A batch that was there before the records began."""
     form = HereBeforeForm()
-    form.tank_1.choices = {0: "–", **_tanks(TankRole.LARVAL)}
+    form.tank_1.choices = {"0": "–", **_tanks(TankRole.LARVAL)}
     form.species_key.choices = {"": "choose"} | {
         key: one.scientific_name for key, one in sorted(library.library().items())
     }
@@ -96,7 +96,7 @@ def move(holding_id: int) -> Answer:
 def grow_out(holding_id: int) -> Answer:
     """Settled fish on to grow-out; the others stay."""
     form = GrowOutForm()
-    form.tank_1.choices = {0: "–", **_tanks(TankRole.GROW_OUT)}
+    form.tank_1.choices = {"0": "–", **_tanks(TankRole.GROW_OUT)}
     if request.method == "GET":
         form.number.data = request.args.get("number", "")
     batch = larval_tank_page.batch_named(records, holding_id)
@@ -119,10 +119,10 @@ def grow_out(holding_id: int) -> Answer:
 def together(holding_id: int) -> Answer:
     """Batches are put together in one tank."""
     form = TogetherForm()
-    form.tank_1.choices = {0: "–", **_tanks(TankRole.LARVAL)}
+    form.tank_1.choices = {"0": "–", **_tanks(TankRole.LARVAL)}
     others = larval_tank_page.larval_tank_list(records, now=g.now).open
     form.batch.choices = {
-        one.holding_id: f"{one.holding.full_name}, {one.balance.now.said()}"
+        str(one.holding_id): f"{one.holding.full_name}, {one.balance.now.said()}"
         for one in others
         if one.holding_id != holding_id
     }

@@ -74,7 +74,7 @@ def walk(listed: LarvalTankList, room_time: RoomTime, everything: bool) -> WalkP
         tuple(
             (one.hatch_id, f"{one.clutch}, hatched {one.night}, {one.number}")
             for one in listed.waiting
-            if not one.placed
+            if one.is_new and not one.placed
         ),
         everything,
     )
@@ -142,14 +142,14 @@ def here_before(form: Any) -> FormPage:
     )  # fmt: skip
 
 
-def hatch_choices(waiting: Sequence[WaitingHatch]) -> dict[int, str]:
+def hatch_choices(waiting: Sequence[WaitingHatch]) -> dict[str, str]:
     """The hatches of the last days, to be picked; those without a tank first."""
     ordered = sorted(waiting, key=lambda one: bool(one.placed))
     return {
-        one.hatch_id: f"{one.clutch}, {one.night}, {one.number}"
+        str(one.hatch_id): f"{one.clutch}, {one.night}, {one.number}"
         + (f" — in tanks: {one.placed}" if one.placed else "")
         for one in ordered
-    } or {0: "no hatch in the last fortnight"}
+    } or {"0": "no hatch in the last fortnight"}
 
 
 def concentrates(form: Any, strengths: Mapping[str, float]) -> ConcentratesPage:

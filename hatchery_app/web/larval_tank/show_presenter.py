@@ -6,7 +6,7 @@ from datetime import datetime
 
 from markupsafe import Markup
 
-from hatchery_app.domain.how_many import Basis
+from hatchery_app.domain.how_many import Basis, HowMany
 from hatchery_app.domain.live_food import two_figures_said
 from hatchery_app.domain.schedule import Quantity
 from hatchery_app.domain.stock_book import Count, Door, Row
@@ -106,7 +106,7 @@ def show(page: LarvalTankPage, room_time: RoomTime, now: datetime) -> ShowPage:
         beside=_beside(page),
         age=page.age.said if page.age is not None else "age not known",
         number=_large(balance.now.best, balance.now.low, balance.now.basis),
-        number_how=balance.now.said(),
+        number_how=_how(balance.now),
         share=share,
         share_how=survival.said(),
         warning=survival.start_error if isinstance(survival, Survival) else "",
@@ -141,7 +141,16 @@ def _beside(page: LarvalTankPage) -> str:
 def _large(best: int | None, low: int | None, basis: Basis) -> str:
     if best is not None:
         return f"~{best}" if basis is Basis.ABOUT else str(best)
-    return f"≥ {low}" if low else "?"
+    return str(low) if low else "?"
+
+
+def _how(number: HowMany) -> str:
+    """How the number was got, or between what it lies."""
+    if number.basis is Basis.ESTIMATED and number.low != number.high:
+        return f"{number.low}–{number.high}"
+    if number.basis is Basis.ABOUT:
+        return "about, by eye"
+    return {Basis.COUNTED: "counted", Basis.AT_LEAST: "at least"}.get(number.basis, "not known")
 
 
 def _today(plan: LarvalPlan | None) -> str:
@@ -209,7 +218,9 @@ def _green(green: GreenNow, room_time: RoomTime) -> FoodLine:
     wanted = f"{two_figures_said(green.target_per_ml)} cells per mL wanted"
     there = "" if green.seen is not None else ", taken as clear: nobody looked"
     figure = f"{two_figures_said(green.dose_ml)} mL" if green.dose_ml is not None else ""
-    why = f"{wanted}{there}" if figure else f"{wanted}; {green.why_none}"
+    why = f"{wanted}{there}" if figure else wanted
+    if green.stock_per_ml is not None and not figure:
+        why = f"{wanted}; {green.why_none}"
     return FoodLine(
         "Green water", figure, why, _seen(green.seen_when, None, room_time), ALGAE,
         f"{green.target_per_ml:g}", green.stock_per_ml is None,
@@ -292,7 +303,7 @@ def _clutch(one: ClutchLine) -> FareLine:
 def _facts(page: LarvalTankPage, room_time: RoomTime) -> tuple[tuple[str, str], ...]:
     balance, held = page.balance, page.holding
     gaps = "; ".join(
-        f"{gap.number.said()} between {say_when(gap.when, room_time)}" for gap in balance.gaps
+        f"{gap.number.said()}, {say_when(gap.when, room_time)}" for gap in balance.gaps
     )
     species = page.plan.species if page.plan is not None else None
     hatched = ""

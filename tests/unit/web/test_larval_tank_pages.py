@@ -68,7 +68,7 @@ def test_the_list_shows_age_number_and_what_comes_next_in_walking_order(
 def test_a_hatch_without_a_tank_waits_on_the_list_and_goes_into_two_tanks_in_one_form(
     client: FlaskClient, session: Session, gannet_stair: RoomNow
 ) -> None:
-    hatch = make_hatch(session, hatched_at=HATCHED, number="about 200")
+    hatch = make_hatch(session, hatched_at=HATCHED + timedelta(days=2), number="about 200")
     one, two = make_tank(session, "L1"), make_tank(session, "L2")
     assert f"put?hatch_id={hatch}" in page(client, "/larval-tanks/")
     assert "about 200" in page(client, f"/larval-tanks/put?hatch_id={hatch}")
