@@ -13,8 +13,8 @@ ARRIVAL_NORM_PERCENT = 5.0  # above it the seller makes good; trade norm, common
 FAST_HOURS = 48  # about two days without food before packing in one account; common practice
 
 FASTING = (
-    f"Common practice: no food for about {FAST_HOURS} hours before packing, by one account; "
-    "small fish bear it less long. Tell whoever feeds."
+    f"Common practice: no food for about {FAST_HOURS} hours before packing, by one account. "
+    "Tell whoever feeds."
 )
 LAW = (
     "Protected species, and fish that cross a border, may need papers: check the law where they "

@@ -190,7 +190,8 @@ class _Line:
         told = (("came", fish.arrived), ("hatched", fish.born))
         dated = tuple((word, when) for word, when in told if when is not None)
         name = f"{role} {self.stock.labels[fish.fish_id]}"
-        origin = ": ".join(part for part in (str(fish.origin), fish.origin_said) if part)
+        said = "origin not known" if fish.origin is Origin.UNKNOWN else str(fish.origin)
+        origin = f"{said}: {fish.origin_said}" if fish.origin_said else said
         behind = bool(record.parents.candidates)
         known = behind or record.clutch_id is not None
         wild = fish.origin is Origin.WILD

@@ -19,6 +19,9 @@ blueprint.add_url_rule("/<int:cohort_id>/set-aside", "set_aside", pages.set_asid
 blueprint.add_url_rule(
     "/<int:cohort_id>/set-aside/<int:set_aside_id>/free", "set_free", pages.set_free, methods=BOTH
 )
+blueprint.add_url_rule(
+    "/larvae/<int:holding_id>/set-aside", "set_larvae_aside", pages.set_larvae_aside, methods=BOTH
+)
 blueprint.add_url_rule("/<int:cohort_id>/gone", "gone", leaving_pages.gone, methods=BOTH)
 blueprint.add_url_rule("/<int:cohort_id>/move", "move", leaving_pages.move, methods=BOTH)
 blueprint.add_url_rule("/<int:cohort_id>/keep", "keep", leaving_pages.keep, methods=BOTH)

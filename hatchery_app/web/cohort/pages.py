@@ -13,7 +13,8 @@ from hatchery_app.domain.when import When
 from hatchery_app.services import cohort, cohort_facts, cohort_page, counts, larval_tank_page, tank
 from hatchery_app.services.library import library
 from hatchery_app.services.recording import Posting
-from hatchery_app.web.cohort import presenter
+from hatchery_app.web.addresses import address_of
+from hatchery_app.web.cohort import form_presenter, presenter
 from hatchery_app.web.cohort.forms import (
     AsideForm,
     CountForm,
@@ -90,10 +91,31 @@ def set_aside(cohort_id: int) -> Answer:
     form = AsideForm()
     if request.method == "GET":
         form.why.data = request.args.get("why", "")
-    return taken(form, cohort_id, "Set aside", lambda posting: cohort.set_aside(
-        records, posting=posting, holding_id=cohort_id, why=Aside(form.why.data),
+    return taken(
+        form, cohort_id, "Set aside", lambda posting: _set_aside(form, cohort_id, posting)
+    )
+
+
+def set_larvae_aside(holding_id: int) -> Answer:
+    """A batch of larvae is barred already, and all that comes of it."""
+    form = AsideForm()
+    batch = larval_tank_page.batch_named(records, holding_id)
+    back = address_of("larval_tank.show", holding_id=holding_id) or url_for("cohort.list")
+    default_days(form, g.now)
+    page = form_presenter.larvae(form, batch.full_name, back)
+    return take(
+        form, record=lambda posting: _set_aside(form, holding_id, posting), then=lambda _fact: back,
+        show=lambda: render_template("cohort/form.html", page=page),
+        said=f"{batch.full_name}: set aside.",
+    )  # fmt: skip
+
+
+def _set_aside(form: AsideForm, holding_id: int, posting: Posting) -> int:
+    return cohort.set_aside(
+        records, posting=posting, holding_id=holding_id, why=Aside(form.why.data),
         number=whole(form.number.data, "number"), reason=form.reason.data or "",
-        when=form.read_when(), note=form.note.data or ""))  # fmt: skip
+        when=form.read_when(), note=form.note.data or "",
+    )  # fmt: skip
 
 
 def set_free(cohort_id: int, set_aside_id: int) -> Answer:
@@ -154,7 +176,7 @@ def taken(
         record=record,
         then=lambda _fact: url_for("cohort.show", cohort_id=cohort_id),
         show=lambda: render_template(
-            "cohort/form.html", page=presenter.form(page, form, heading, g.room.room_time)
+            "cohort/form.html", page=form_presenter.form(page, form, heading, g.room.room_time)
         ),
         said=f"{heading}: written down.",
     )
@@ -166,7 +188,7 @@ def _begun(form: EntryForm, heading: str, record: Callable[[Posting], int]) -> A
         form,
         record=record,
         then=lambda cohort_id: url_for("cohort.show", cohort_id=cohort_id),
-        show=lambda: render_template("cohort/form.html", page=presenter.begun(form, heading)),
+        show=lambda: render_template("cohort/form.html", page=form_presenter.begun(form, heading)),
         said="The cohort is in the book.",
     )
 

@@ -23,7 +23,7 @@ def _how_many(text: str | None) -> int:
 class HoldForm(EntryForm, WhenFields):
     """Fish are promised to somebody."""
 
-    number = number_field("How many", description="12")
+    number = number_field("How many", description="no more than are free")
     for_whom = words_field("For whom", WHOM, 120)
     until_on = StringField(
         "Until, the last day", description="may stay empty", validators=[Optional()]
@@ -48,7 +48,7 @@ class SellForm(EntryForm, WhenFields):
     """Fish are sold, out of a hold or of those free."""
 
     out_of = pick_field("Out of")
-    number = number_field("How many", description="20")
+    number = number_field("How many", description="out of those free, or of the hold")
     for_whom = words_field("To whom", WHOM, 120)
 
     def read_number(self) -> int:

@@ -9,11 +9,13 @@ from freezegun import freeze_time
 from sqlalchemy.orm import Session
 
 from hatchery_app.domain.how_many import HowMany
-from hatchery_app.services import cohort_page
+from hatchery_app.domain.when import When
+from hatchery_app.services import cohort_page, larval_tank
 from hatchery_app.services.holding_facts import load_stock
+from hatchery_app.services.recording import Posting
 from hatchery_app.services.room import RoomNow
 from hatchery_app.services.sale_page import sale_list
-from tests.builders import make_cohort, make_pair, make_tank
+from tests.builders import make_batch, make_cohort, make_pair, make_tank
 
 HATCHED = datetime(2026, 8, 3, 20, 30, tzinfo=UTC)
 SETTLED = datetime(2026, 8, 14, 11, 0, tzinfo=UTC)
@@ -71,7 +73,7 @@ def test_about_60_fish_of_25_mm_hatched_about_may_come_in_with_all_that_is_vague
     assert status == 303
     (cohort,) = cohort_page.cohort_list(session, now=NOW).open
     page = text(client, f"/cohorts/{cohort.holding.id}")
-    assert "about 60" in page
+    assert "about 60 free to sell" in page
     assert "177–207 dph" in page
     assert "one fish of 25 mm by eye" in page
     assert "parents</dt><dd>not known" in page
@@ -154,7 +156,7 @@ def test_fish_are_kept_with_names_and_leave_the_cohort_by_that_door(
     assert send(client, f"/cohorts/{growing}/keep", names="Ditto, Quill")[0] == 303
     balance = load_stock(session, gannet_stair, holding_ids=[growing]).balance(growing)
     assert (balance.best, balance.left_alive.best) == (57, 2)
-    assert "kept: kept as Ditto, Quill" in text(client, f"/cohorts/{growing}")
+    assert "2 kept: kept as Ditto, Quill" in text(client, f"/cohorts/{growing}")
 
 
 def test_the_largest_are_graded_into_another_tank_and_the_book_says_so(
@@ -170,7 +172,7 @@ def test_the_largest_are_graded_into_another_tank_and_the_book_says_so(
     assert sorted(number.best or 0 for number in numbers) == [20, 39]
     assert HowMany.counted(39) in numbers
     page = text(client, f"/cohorts/{growing}")
-    assert "20 counted moved to Cohort 2 in G2: graded up: the largest" in page
+    assert "20 moved to Cohort 2 in G2: graded up: the largest" in page
 
 
 def test_a_move_without_a_tank_is_refused_beside_the_tank(
@@ -193,6 +195,24 @@ def test_grades_offer_the_words_of_before_and_those_not_sold_are_taken_off(
     assert "59 alive − 4 barred = 55 free" in page
     assert "4 not for sale: graded gills open" in page
     assert 'value="gills open"' in text(client, f"/cohorts/{growing}/grades")
+
+
+def test_a_batch_of_larvae_is_barred_by_its_page_and_no_cohort_of_it_is_for_sale(
+    client: FlaskClient, session: Session, gannet_stair: RoomNow
+) -> None:
+    batch = make_batch(session, make_tank(session, "L1"), number="30", hatched_at=HATCHED)
+    status, page = send(client, f"/cohorts/larvae/{batch}/set-aside", why="not for sale")
+    assert status == 422
+    assert "Say why" in page
+    assert send(client, f"/cohorts/larvae/{batch}/set-aside", why="not for sale",
+                reason="practice", when_how="at", at_on="2026-08-05")[0] == 303  # fmt: skip
+    growing = larval_tank.move_settled(
+        session, posting=Posting(now=SETTLED), holding_id=batch,
+        tank_id=make_tank(session, "G1"), number=None, when=When.exactly(SETTLED),
+    )  # fmt: skip
+    assert "none free: all not for sale: practice (with Batch 1)" in text(
+        client, f"/cohorts/{growing}"
+    )
 
 
 def test_larvae_and_batches_that_do_not_exist_have_no_cohort_page(client: FlaskClient) -> None:
