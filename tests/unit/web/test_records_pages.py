@@ -43,9 +43,8 @@ def sent(client, url, **changed):
     for name, options in re.findall(r'<select[^>]*name="([^"]+)"[^>]*>(.*?)</select>', form, re.S):
         chosen = re.search(r'<option selected value="([^"]*)"', options)
         filled[name] = chosen[1] if chosen else ""
-    for name, text in re.findall(r'<textarea[^>]*name="([^"]+)"[^>]*>([^<]*)<', form):
-        filled[name] = text
-    return client.post(url, data=filled | changed)
+    written = dict(re.findall(r'<textarea[^>]*name="([^"]+)"[^>]*>([^<]*)<', form))
+    return client.post(url, data=filled | written | changed)
 
 
 @AT_NINE
@@ -105,7 +104,8 @@ def test_a_laying_moved_after_its_hatch_leads_to_the_hatch(client, session, layi
     from hatchery_app.models.clutch import Clutch
 
     clutch_id = session.scalars(select(Clutch.fact_id)).one()
-    hatch_id = make_hatch(session, hatched_at=LAID + timedelta(days=8, hours=4), clutch_id=clutch_id)
+    hatched_at = LAID + timedelta(days=8, hours=4)
+    hatch_id = make_hatch(session, hatched_at=hatched_at, clutch_id=clutch_id)
     answer = sent(client, f"/records/{laying_id}/correct", at_on="2026-11-20", at_time="17:00")
     assert answer.status_code == 422
     assert f'href="/records/{hatch_id}"' in answer.text

@@ -1,0 +1,138 @@
+"""The tables' history: it agrees with the models, two starts take turns, and a change that fails
+leaves nothing half done."""
+
+import multiprocessing
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+from alembic.autogenerate import compare_metadata
+from alembic.runtime.migration import MigrationContext
+from sqlalchemy import create_engine, inspect
+
+from hatchery_app import locations
+from hatchery_app.cli import tables
+from hatchery_app.database import Base, db
+from hatchery_app.models import entry
+from hatchery_app.settings import Settings, SettingsRefused
+
+assert entry  # every table is known
+
+SECOND = '''"""A made-up later change."""
+import sqlalchemy as sa
+from alembic import op
+
+revision = "0002"
+down_revision = "0001"
+
+
+def upgrade():
+    op.create_table("moon", sa.Column("id", sa.Integer, primary_key=True))
+    op.add_column("account", sa.Column("moon", sa.Integer))
+    {then}
+'''
+
+
+def settings_in(folder: Path) -> Settings:
+    folder.mkdir(exist_ok=True)
+    return Settings(
+        folder=folder, database_url=f"sqlite:///{folder / 'hatchery.db'}", secret="x" * 64
+    )
+
+
+@pytest.fixture
+def later_change(tmp_path, monkeypatch):
+    """Have the program know one more change, which `then` fails or not."""
+    usual = tables.alembic_config
+
+    def know(then: str) -> None:
+        folder = tmp_path / "versions"
+        folder.mkdir(exist_ok=True)
+        (folder / "r0002_made_up.py").write_text(SECOND.format(then=then))
+
+        def config(connection):
+            both = usual(connection)
+            own = locations.MIGRATIONS / "versions"
+            both.set_main_option("version_locations", f"{own}:{folder}")
+            return both
+
+        monkeypatch.setattr(tables, "alembic_config", config)
+
+    return know
+
+
+def tables_in(settings: Settings) -> set[str]:
+    engine = create_engine(settings.database_url)
+    found = set(inspect(engine).get_table_names())
+    engine.dispose()
+    return found
+
+
+def test_up_to_date_tables_agree_with_the_models(app):
+    with db.engine.connect() as connection:
+        context = MigrationContext.configure(connection, opts={"compare_type": True})
+        assert compare_metadata(context, Base.metadata) == []
+
+
+def test_a_second_start_changes_nothing(tmp_path):
+    settings = settings_in(tmp_path / "room")
+    tables.bring_up_to_date(settings)
+    tables.bring_up_to_date(settings)
+    assert {path.name for path in settings.folder.iterdir()} == {"hatchery.db"}
+
+
+def _start(folder: Path) -> None:
+    tables.bring_up_to_date(settings_in(folder))
+
+
+def test_two_starts_at_one_moment_take_turns(tmp_path):
+    folder = tmp_path / "room"
+    folder.mkdir()
+    spawning = multiprocessing.get_context("spawn")
+    starts = [spawning.Process(target=_start, args=(folder,)) for _ in range(2)]
+    for one in starts:
+        one.start()
+    for one in starts:
+        one.join(60)
+    assert [one.exitcode for one in starts] == [0, 0]
+    assert set(Base.metadata.tables) <= tables_in(settings_in(folder))
+
+
+def test_the_records_are_copied_before_their_tables_change(tmp_path, later_change):
+    settings = settings_in(tmp_path / "room")
+    tables.bring_up_to_date(settings)
+    later_change("pass")
+    tables.bring_up_to_date(settings)
+    assert "moon" in tables_in(settings)
+    (copy,) = (settings.folder / "copies").iterdir()
+    assert copy.name == "before-0002.db"
+    with closing(sqlite3.connect(copy)) as before:
+        named = {row[0] for row in before.execute("SELECT name FROM sqlite_master")}
+    assert "entry" in named
+    assert "moon" not in named
+
+
+def test_a_change_that_fails_leaves_nothing_half_done_and_can_be_tried_again(
+    tmp_path, later_change
+):
+    settings = settings_in(tmp_path / "room")
+    tables.bring_up_to_date(settings)
+    later_change("raise RuntimeError('the power went')")
+    with pytest.raises(RuntimeError, match="the power went"):
+        tables.bring_up_to_date(settings)
+    assert "moon" not in tables_in(settings)
+    assert not (settings.folder / "tables.lock").exists()
+    later_change("pass")
+    tables.bring_up_to_date(settings)
+    assert "moon" in tables_in(settings)
+
+
+def test_records_of_a_newer_program_are_refused(tmp_path, later_change, monkeypatch):
+    settings = settings_in(tmp_path / "room")
+    usual = tables.alembic_config
+    later_change("pass")
+    tables.bring_up_to_date(settings)
+    monkeypatch.setattr(tables, "alembic_config", usual)
+    with pytest.raises(SettingsRefused, match="written by a newer program"):
+        tables.bring_up_to_date(settings)
