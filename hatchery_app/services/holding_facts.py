@@ -38,6 +38,7 @@ class Place:
     tank_id: int
     label: str
     walk_order: int
+    fact_id: int = 0
 
 
 @dataclass(frozen=True)
@@ -261,7 +262,7 @@ def _places(
         tank = tanks.get(row.tank_id)
         label = tank.label if tank is not None else "a tank withdrawn since"
         order = tank.walk_order if tank is not None else 0
-        found[row.holding_id].append(Place(row.when, row.tank_id, label, order))
+        found[row.holding_id].append(Place(row.when, row.tank_id, label, order, row.fact))
     return {holding_id: tuple(listed) for holding_id, listed in found.items()}
 
 

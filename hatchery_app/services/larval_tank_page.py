@@ -257,7 +257,7 @@ def _entries(
     session: Session, stock: Stock, wide: Stock, held: HoldingFacts
 ) -> tuple[EntryLine, ...]:
     lines = [_book_line(stock, wide, held, row) for row in stock.rows(held.id)]
-    lines += [EntryLine(0, place.since, place=place) for place in held.places[1:]]
+    lines += [EntryLine(place.fact_id, place.since, place=place) for place in held.places[1:]]
     marks = session.scalars(
         select(StageSeen).where(known(), StageSeen.holding_id == held.id)
     )

@@ -345,6 +345,8 @@ def _what(line: EntryLine, held: HoldingFacts, room_time: RoomTime) -> tuple[str
         return _counted(line, line.row, room_time), left
     entry = line.row.entry
     said = entry.number.said()
+    if entry.number.basis is Basis.UNKNOWN:
+        said = entry.number.written or "a number not known"
     other = line.other.full_name if line.other is not None else "another batch"
     if entry.door is Door.HATCHED:
         return f"{said} put in as they hatched", left
