@@ -104,7 +104,8 @@ def days_carried(brood: Brood, earlier: Sequence[EarlierBrood]) -> DaysCarried:
         mean, sd, own = drawn.mean, drawn.sd, own + 1
     source = "from the species" + ("" if brood.spread_days else ", its spread assumed")
     if own:
-        source = f"from his own {own} brood{'s' if own > 1 else ''} and the species"
+        broods = f"{own} broods" if own > 1 else "brood"
+        source = f"from his own {broods} and the species"
     return DaysCarried(mean, sqrt(sd**2 + of_one**2), own, source)
 
 

@@ -12,7 +12,9 @@ from hatchery_app.database import session as records
 from hatchery_app.services import account, room
 from hatchery_app.settings import Settings
 
-OPEN_TO_ALL = frozenset({"static", "records.first_page", "records.sign_in", "records.health"})
+OPEN_TO_ALL = frozenset(
+    {"static", "records.first_page", "records.sign_in", "records.health", "today.calendar_feed"}
+)
 
 
 def setup(app: Flask) -> None:

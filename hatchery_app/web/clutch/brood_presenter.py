@@ -32,12 +32,16 @@ ASKED = {
 
 @dataclass(frozen=True)
 class BroodTaps:
-    """What can be said of an open brood in one tap or two, in its own words."""
+    """What can be said of an open brood in one tap or two, in its own words.
+
+    `some_out`: young came, so it can no longer be lost whole, only be over.
+    """
 
     id: int
     out: str
     lost: str
     holding: str
+    some_out: bool
 
 
 @dataclass(frozen=True)
@@ -60,7 +64,6 @@ class BroodShowPage:
     be: str
     lead: str
     taps: BroodTaps | None
-    can_end: bool
     parts: tuple[tuple[str, str, str], ...]
     out_heading: str
     life: Markup
@@ -88,8 +91,9 @@ def taps(seen: ClutchSeen) -> BroodTaps | None:
         return None
     words = seen.brood.words
     return BroodTaps(
-        seen.clutch.id, words.out.capitalize(), words.lost.capitalize(), f"Still {words.holding}"
-    )
+        seen.clutch.id, words.out.capitalize(), words.lost.capitalize(),
+        f"Still {words.holding}", bool(seen.brood.out),
+    )  # fmt: skip
 
 
 def said_shortly(seen: ClutchSeen, room_time: RoomTime) -> str:
@@ -101,8 +105,9 @@ def said_shortly(seen: ClutchSeen, room_time: RoomTime) -> str:
         return f"{seen.clutch.ending.outcome}, {say_when(seen.clutch.ending.when, room_time)}"
     if brood.forecast is None:
         return brood.words.holding
-    said = f"{holding_said(brood, brood.forecast)} · {coming_said(brood, brood.forecast)}"
-    return f"{_out_said(brood)} · {said}" if brood.out else said
+    if brood.out:
+        return f"{_out_said(brood)} · {brood.forecast.day_said} · more may follow"
+    return f"{holding_said(brood, brood.forecast)} · {coming_said(brood, brood.forecast)}"
 
 
 def be(seen: ClutchSeen) -> str:
@@ -146,7 +151,6 @@ def shown(page: ClutchPage) -> BroodShowPage:
         be=be(seen),
         lead=_lead(seen, room_time),
         taps=taps(seen),
-        can_end=seen.clutch.is_open and bool(brood.out),
         parts=_parts(brood),
         out_heading=brood.words.out.capitalize(),
         life=life_line.life_line(life),
@@ -227,7 +231,7 @@ def _facts(
         ("last seen holding", say_when(held, room_time) if held is not None else ""),
         ("eggs", clutch.eggs.said() if clutch.eggs.is_known else ""),
         ("carried", _days_said(brood)),
-        ("young ahead", brood.ahead.said if brood.ahead is not None else ""),
+        ("young ahead", brood.ahead.said if brood.ahead is not None and not brood.out else ""),
         ("first food", _foods(brood.brood)),
         ("species", seen.species.scientific_name if seen.species else "not known"),
     ]
@@ -243,7 +247,7 @@ def _foods(brood: Brood) -> str:
 
 def _reasons(brood: BroodNow) -> tuple[str, ...]:
     forecast = brood.forecast
-    if forecast is None:
+    if forecast is None or brood.out:
         return ()
     words = brood.words
     reasons = [

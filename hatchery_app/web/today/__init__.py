@@ -2,7 +2,7 @@
 
 from flask import Blueprint
 
-from hatchery_app.web.today import chore_pages, pages, tonight_pages
+from hatchery_app.web.today import calendar_pages, chore_pages, pages, tonight_pages
 
 blueprint = Blueprint("today", __name__)
 blueprint.add_url_rule("/", "show", pages.show)
@@ -32,3 +32,11 @@ blueprint.add_url_rule(
 blueprint.add_url_rule(
     "/tonight/<int:clutch_id>/gone", "gone", tonight_pages.gone, methods=["GET", "POST"]
 )
+blueprint.add_url_rule("/today/calendar", "calendar", calendar_pages.show)
+blueprint.add_url_rule(
+    "/today/calendar/make", "make_calendar", calendar_pages.make, methods=["POST"]
+)
+blueprint.add_url_rule(
+    "/today/calendar/revoke", "revoke_calendar", calendar_pages.revoke, methods=["POST"]
+)
+blueprint.add_url_rule("/calendar/<token>.ics", "calendar_feed", calendar_pages.feed)
