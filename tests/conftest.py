@@ -19,7 +19,7 @@ from hatchery_app import models
 from hatchery_app.app import create_app
 from hatchery_app.cli.tables import bring_up_to_date
 from hatchery_app.database import Base, db
-from hatchery_app.services import account, room
+from hatchery_app.services import account, clutch_watch, room
 from hatchery_app.services.recording import Posting
 from hatchery_app.settings import Settings
 
@@ -58,6 +58,7 @@ def app(engine_app: Flask) -> Iterator[Flask]:
     """The application with every table empty."""
     with engine_app.app_context():
         _empty_tables()
+        clutch_watch.forget()
         yield engine_app
         db.session.remove()
 

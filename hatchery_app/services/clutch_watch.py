@@ -26,7 +26,7 @@ from hatchery_app.domain.learned_readiness import (
 from hatchery_app.domain.species import Incubation, Species
 from hatchery_app.domain.when import Night, dark_window
 from hatchery_app.models.clutch import Clutch, ClutchEnded, Laying
-from hatchery_app.models.entry import known
+from hatchery_app.models.entry import Entry, known
 from hatchery_app.services.clutch_facts import ClutchFacts, load_clutches
 from hatchery_app.services.room import RoomNow
 
@@ -72,6 +72,21 @@ class Told:
     delay_minutes: float | None
 
 
+# What finished clutches taught changes only with an entry about eggs or water, not with the
+# hundred taps of a day: worked out once a process for each newest such entry.
+TEACHING = (
+    "laying", "clutch", "eggs_moved", "clutch_check", "hatch", "clutch_ended", "readings",
+    "set_point", "light_hours", "room_facts", "tank", "withdrawal",
+)  # fmt: skip
+MOST_REMEMBERED = 8
+_remembered: dict[tuple[object, ...], list["Told"]] = {}
+
+
+def forget() -> None:
+    """Forget what was worked out: the records were put back, or emptied."""
+    _remembered.clear()
+
+
 def load_record(
     session: Session,
     room: RoomNow,
@@ -83,8 +98,29 @@ def load_record(
 ) -> list[Told]:
     """What the room's newest finished clutches of each of these species taught, oldest first.
 
-    With them the newest of each pair named, however many others' came since.
+    With them the newest of each pair named, however many others' came since. Remembered until
+    something is written about eggs or water.
     """
+    wanted, pairs = sorted(set(species_keys)), sorted(set(pair_ids))
+    newest = session.scalar(select(func.max(Entry.seq)).where(Entry.kind.in_(TEACHING)))
+    key = (str(session.get_bind().engine.url), newest, at_seq, tuple(wanted), tuple(pairs),
+           tuple(id(library.get(species)) for species in wanted))  # fmt: skip
+    if key not in _remembered:
+        while len(_remembered) >= MOST_REMEMBERED:
+            _remembered.pop(next(iter(_remembered)), None)
+        _remembered[key] = _load_record(session, room, library, wanted, now, at_seq, pairs)
+    return _remembered[key]
+
+
+def _load_record(
+    session: Session,
+    room: RoomNow,
+    library: Mapping[str, Species],
+    species_keys: Sequence[str],
+    now: datetime,
+    at_seq: int | None,
+    pair_ids: Sequence[int],
+) -> list[Told]:
     laying = aliased(Laying, flat=True)
     newest_first = (Clutch.number.desc(), Clutch.fact_id.desc())
     ranked = (
@@ -102,13 +138,13 @@ def load_record(
         .where(
             known(at_seq, of=Clutch),
             known(at_seq, of=laying),
-            laying.species_key.in_(list(species_keys)),
+            laying.species_key.in_(species_keys),
             Clutch.fact_id.in_(select(ClutchEnded.clutch_id).where(known(at_seq))),
         )
         .subquery()
     )
     theirs = and_(
-        ranked.c.pair_id.in_(list(pair_ids)), ranked.c.of_pair <= NEWEST_OF_A_PAIR
+        ranked.c.pair_id.in_(pair_ids), ranked.c.of_pair <= NEWEST_OF_A_PAIR
     )
     finished = session.scalars(
         select(ranked.c.clutch_id).where(or_(ranked.c.of_species <= NEWEST_FINISHED, theirs))
