@@ -233,7 +233,7 @@ def _replace(
 
 def _entered_as_one(book: Book, old: Entry) -> list[Entry]:
     """What was written in the same act, of the same moment, and hangs on this entry."""
-    along = [*_hanging(book, [old]).values(), *_siblings(book, old)]
+    along = [*_hanging(book, [old]).values(), *_siblings(book, old), *_carried(book, [old])]
     return [row for row in along if row.when == old.when and _begun_together(book, row, old)]
 
 
@@ -250,6 +250,12 @@ def _siblings(book: Book, old: Entry) -> list[Entry]:
         rows = book.session.scalars(select(model).where(known(), about))
         found += [row for row in rows if _begun_together(book, row, old)]
     return found
+
+
+def _carried(book: Book, rows: Iterable[Entry]) -> list[Entry]:
+    """The entries that these name as their own: the movement of a sale."""
+    named = {getattr(row, column) for row in rows for column in kind_named(row.kind).carries}
+    return current_rows(book.session, named - {None})
 
 
 def _hanging(book: Book, roots: Iterable[Entry]) -> dict[int, Entry]:
@@ -278,6 +284,7 @@ def _goes_along(book: Book, old: Entry) -> list[Entry]:
         ).all()
         roots += [book.find(Laying, old.laying_id)] if len(parts) == 1 else []
     roots += _siblings(book, old)
+    roots += _carried(book, [*roots, *_hanging(book, roots).values()])
     rows = {row.fact: row for row in roots} | _hanging(book, roots)
     resting = [one for one in references_to(book.session, rows.keys()) if one.fact_id not in rows]
     if resting:

@@ -1,7 +1,8 @@
 """How an entry of each kind is corrected: one table, from which the form is built.
 
 A kind says what can be said anew of it (`parts`), what it is about (`about`: withdrawn with that,
-never holding it), and what was entered as one with it (`as_one`).
+never holding it), and what was entered as one with it: siblings about the same (`as_one`), facts
+that it names and that are its own (`carries`).
 """
 
 from dataclasses import dataclass
@@ -31,6 +32,7 @@ from hatchery_app.models import (
     cohort,
     larval_tank,
     room,
+    sale,
     stock_book,
     tank,
     today,
@@ -50,6 +52,7 @@ class Reads(Enum):
     CLOCK = "time of day"
     YES_NO = "yes or no"
     FACT = "another entry"
+    SPECIES = "a species of the library"
     PARENT = "a parent"
     VOLUME = "volume"
     TEMPERATURE = "temperature"
@@ -83,6 +86,7 @@ class EntryKind:
     parts: tuple[Part, ...] = ()
     about: tuple[str, ...] = ()
     as_one: tuple[tuple[type[Entry], str], ...] = ()
+    carries: tuple[str, ...] = ()
     is_dated: bool = True
 
     @property
@@ -120,7 +124,8 @@ def _yes(column: str, label: str) -> Part:
 NUMBER = Part("number", "How many", Reads.HOW_MANY)
 REASON = _text("reason", "Reason")
 TANK = _fact("tank_id", "Tank", tank.Tank)
-SPECIES = _text("species_key", "Species")
+SPECIES = Part("species_key", "Species", Reads.SPECIES)
+HELD_TO_BE = Part("species_key", "Species", Reads.SPECIES, needed=True)
 MOTHER, FATHER = Part("female", "Mother", Reads.PARENT), Part("male", "Father", Reads.PARENT)
 ROUNDS = tuple((one.value, one.label) for one in Round)
 FISH, CLUTCH, HOLDING = ("fish_id",), ("clutch_id",), ("holding_id",)
@@ -140,8 +145,7 @@ _BROODSTOCK = (
         _whole("number", "How many fish"), _text("how", "How"),
     ), ("group_id",)),
     EntryKind(broodstock.SpeciesSeen, "Species", "broodstock", (
-        _text("species_key", "Species", needed=True), _text("evidence", "What it rests on"),
-        _text("crossed_with", "Crossed with"),
+        HELD_TO_BE, _text("evidence", "What it rests on"), _text("crossed_with", "Crossed with"),
     ), FISH),
     EntryKind(broodstock.SexSeen, "Sex", "broodstock", (
         _word("sex", "Sex", Sex), _word("standing", "How sure", Standing),
@@ -230,6 +234,20 @@ _STOCK = (
         _text("lengths_mm", "Lengths in mm", needed=True),
         _word("measure", "Measured as", LengthKind),
     ), HOLDING),
+    EntryKind(cohort.SaleSize, "Sale size", "cohort", (
+        HELD_TO_BE, Part("length_mm", "Length in mm", Reads.FIGURE, typed_in="typed", needed=True),
+    )),
+    EntryKind(cohort.Graded, "Grade", "cohort", (
+        _text("grade", "Grade", needed=True),
+        _whole("number", "How many (empty: not counted)", needed=False),
+        _yes("may_be_sold", "May be sold"),
+    ), HOLDING),
+    EntryKind(sale.Sale, "Sale", "sale", (
+        _text("for_whom", "For whom"),
+    ), ("holding_id", "moved_id"), carries=("moved_id",)),
+    EntryKind(sale.ArrivalReport, "Found on arrival", "sale", (
+        _whole("dead", "Dead on arrival"),
+    ), ("sale_id", "moved_id"), carries=("moved_id",)),
     EntryKind(cohort.Held, "Hold", "cohort", (
         _whole("number", "How many"), _text("for_whom", "For whom"), _day("until_on", "Until"),
     ), HOLDING),

@@ -12,6 +12,7 @@ from hatchery_app.models.broodstock import BroodGroup, Fish, HealthBarred, Pair
 from hatchery_app.models.clutch import Clutch, Hatch, Laying
 from hatchery_app.models.cohort import Held, SetAside
 from hatchery_app.models.entry import Entry
+from hatchery_app.models.sale import Sale
 from hatchery_app.models.stock_book import Holding
 from hatchery_app.models.tank import Tank
 from hatchery_app.services.record_references import facts_named_by, whole_entries
@@ -52,7 +53,7 @@ class Names:
                 return row.name or f"{word} {row.number}"
             case HealthBarred():
                 return self.of(row.fish_id)
-            case Held() | SetAside():
+            case Held() | SetAside() | Sale():
                 return self.of(row.holding_id)
             case Hatch():
                 return self.of(row.clutch_id)

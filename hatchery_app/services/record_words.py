@@ -116,6 +116,12 @@ def _set_aside(row: Any, names: Names) -> str:
     return f"{names.of(row.holding_id)}: {number} set aside, {row.why}{_because(row.reason)}"
 
 
+def _graded(row: Any, names: Names) -> str:
+    number = "not counted" if row.number is None else str(row.number)
+    kept_back = "" if row.may_be_sold else ", not for sale"
+    return f"{names.of(row.holding_id)}: grade {row.grade}, {number}{kept_back}"
+
+
 def _held(row: Any, names: Names) -> str:
     whom = f" for {row.for_whom}" if row.for_whom else ""
     until = f" until {Night(row.until_on).label}" if row.until_on else ""
@@ -187,6 +193,10 @@ _SAID: dict[str, Callable[[Any, Names], str]] = {
     "moved": _moved,
     "stock_count": _count,
     "lengths_sampled": lambda r, n: f"{n.of(r.holding_id)}: {len(r.lengths_mm.split())} measured",
+    "sale_size": lambda r, n: f"sale size of {r.species_key}: {r.length_mm:g} mm",
+    "graded": _graded,
+    "sale": lambda r, n: f"{n.of(r.holding_id)}: a sale{_because(r.for_whom)}",
+    "arrival_report": lambda r, n: f"{n.of(r.sale_id)}: {r.dead} dead on arrival",
     "held": _held,
     "hold_released": lambda r, n: f"{n.of(r.held_id)}: a hold of {r.number} ended",
     "set_aside": _set_aside,

@@ -13,6 +13,7 @@ from hatchery_app.web.entry_form import EntryForm
 from hatchery_app.web.when_fields import AT, BETWEEN, WhenFields
 
 WHEN = ("when_how", "at_on", "at_time", "from_on", "from_time", "until_on", "until_time")
+CHOSEN = ("WORD", "FACT", "PARENT", "SPECIES")
 FEW = 5  # so many words stand as strips to tap; more as a list to pick from
 ASKED_AS = {"DAY": "date", "CLOCK": "time", "WHOLE": "numeric", "FIGURE": "decimal",
             "TEMPERATURE": "decimal", "READING": "decimal", "HOW_MANY": "how_many"}  # fmt: skip
@@ -46,7 +47,7 @@ def correction_form(page: EntryPage) -> Any:
 def _field(part: PartNow) -> Any:
     if part.reads == "YES_NO":
         return BooleanField(part.label)
-    if part.reads in ("WORD", "FACT", "PARENT"):
+    if part.reads in CHOSEN:
         few = part.reads == "WORD" and len(part.choices) <= FEW
         return (RadioField if few else SelectField)(part.label, choices=dict(part.choices))
     return StringField(part.label)
@@ -54,7 +55,7 @@ def _field(part: PartNow) -> Any:
 
 def how_asked(part: PartNow) -> str:
     """Which macro of the template asks for a part."""
-    if part.reads in ("WORD", "FACT", "PARENT"):
+    if part.reads in CHOSEN:
         return "choice" if part.reads == "WORD" and len(part.choices) <= FEW else "pick"
     return "tick" if part.reads == "YES_NO" else ASKED_AS.get(part.reads, "text")
 

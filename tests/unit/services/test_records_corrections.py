@@ -19,6 +19,7 @@ from hatchery_app.services.record_in_the_way import LaterEntries, LaterEntriesAs
 from tests.builders import (
     LONG_AGO,
     make_batch,
+    make_cohort,
     make_fish,
     make_hatch,
     make_pair,
@@ -301,3 +302,27 @@ def test_an_ending_written_with_its_hatch_goes_with_it(session, eggs, posted, ga
         session, posting=posted(), clutch_id=eggs, outcome=ClutchOutcome.EATEN,
         when=When.exactly(HATCHED),
     )  # fmt: skip
+
+
+def test_a_sale_withdrawn_gives_its_fish_back(session, posted, eggs):
+    from hatchery_app.services import sale
+    from hatchery_app.services.holding_facts import load_stock
+    from hatchery_app.services.room import room_now
+
+    settled_at = datetime(2026, 8, 20, 9, 0, tzinfo=UTC)
+    cohort_id = make_cohort(
+        session, make_tank(session, "G1"), larval_tank_id=make_tank(session, "L1"), number="40",
+        hatched_at=settled_at - timedelta(days=20), settled_at=settled_at,
+    )  # fmt: skip
+
+    def alive() -> int | None:
+        stock = load_stock(session, room_now(session), holding_ids=[cohort_id])
+        return stock.balance(cohort_id).best
+
+    sale_id = sale.record_sale(
+        session, posting=posted(key="sold"), holding_id=cohort_id, number=10,
+        for_whom="Harbour Street", when=When.exactly(LAID),
+    )  # fmt: skip
+    assert alive() == 30
+    correction.withdraw_entry(session, posting=posted(), fact_id=sale_id)
+    assert alive() == 40
