@@ -8,6 +8,7 @@ import click
 from hatchery_app import __version__, locations
 from hatchery_app.cli import copies
 from hatchery_app.cli.demo import MARKER, clear_demo, demo_day, is_loaded, load_into
+from hatchery_app.cli.score import print_score
 from hatchery_app.cli.serving import serve
 from hatchery_app.cli.tables import bring_up_to_date
 from hatchery_app.settings import Settings, SettingsRefused, read_settings
@@ -60,6 +61,13 @@ def restore(folder: Path | None, file: Path) -> None:
     click.echo(f"Restored from {file}.")
     if aside is not None:
         click.echo(f"What stood there before is kept in {aside}")
+
+
+@main.command()
+@FOLDER
+def score(folder: Path | None) -> None:
+    """Say how right the hatch forecasts have been, each as of the evening before."""
+    print_score(opened(folder))
 
 
 @main.command()

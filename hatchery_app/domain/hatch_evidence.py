@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from math import sqrt
+from math import hypot, sqrt
 
 from hatchery_app.domain.errors import RuleBroken
 from hatchery_app.domain.learned_readiness import normal_below
@@ -15,6 +15,9 @@ from hatchery_app.domain.when import Night, RoomTime, When, say_when
 # Yasir & Qin 2007); silver on day 6–7 of A. sebae, about a day before hatch in A. ocellaris.
 SIGN_SHOWS_AT = {"dark": (0.32, 0.08), "eyes": (0.575, 0.06), "silver": (0.875, 0.05)}
 LEAST_SIGN_SPREAD = 0.05  # of incubation: a published band is its middle, eyes differ; assumed
+# What one keeper calls eyes another calls dark, each the same way every time: a sign moves the
+# nights, it never outvotes a pair's own hatches. Assumed, of incubation.
+KEEPERS_SIGN_SPREAD = 0.08
 # Of a clutch partly hatched, the share of what is left that follows each night. A clutch can
 # hatch over two nights (keeper's diary, 2016); the share itself is assumed.
 REST_FOLLOWS = 0.8
@@ -130,7 +133,7 @@ def sign_shows_at(species: Incubation, sign: str) -> tuple[float, float]:
 
 def sign_likelihood(seen: bool, fraction: float, shows_at: tuple[float, float]) -> float:
     """How likely a sign is there (or not yet) at a fraction of incubation."""
-    there = normal_below((fraction - shows_at[0]) / shows_at[1])
+    there = normal_below((fraction - shows_at[0]) / hypot(shows_at[1], KEEPERS_SIGN_SPREAD))
     return there if seen else 1 - there
 
 

@@ -41,6 +41,8 @@ WINDOW_CHANCE = 0.90
 LOOK_AFTER_CHANCE = 0.95  # so much of the chance has passed: look at the eggs
 VERY_LATE_CHANCE = 0.99
 NOTHING_LEFT = "Every night on which such a clutch hatches has passed: look at the eggs."
+# Of nights whose chances differ by less, the earlier is called likeliest: late is what costs.
+HARDLY_LESS_LIKELY = 0.02
 EARLIEST_CHANCE = 0.005  # a hatch before a night with less than this is asked about
 
 
@@ -363,7 +365,9 @@ def _answer(
         chance for w, chance in zip(windows, chances.unseen, strict=True) if w.watch_until <= now
     )
     window, window_chance = _shortest_run(nights)
-    likely = max(nights, key=lambda each: each.chance) if window else None
+    most = max(each.chance for each in nights)
+    near = (each for each in nights if each.chance >= most - HARDLY_LESS_LIKELY)
+    likely = next(near) if window else None
     return HatchForecast(
         tonight=tonight,
         nights=nights,

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from datetime import datetime, time
+from functools import lru_cache
 
 from hatchery_app.domain.hatch_evidence import HatchWindow, hours_after
 from hatchery_app.domain.learned_readiness import Learned
@@ -63,6 +64,10 @@ def _dusk(
 ) -> tuple[Stay, tuple[datetime, datetime]]:
     """The stay whose lamp makes a night dark: the one the eggs are in at its lights-off."""
     stay = stay_at(stays, room_time.planned(night.evening, time(12)))
-    off, _ = dark_window(night, stay.lights, room_time)
+    off, _ = _dark(night, stay.lights, room_time)
     stay = stay_at(stays, off)
-    return stay, dark_window(night, stay.lights, room_time)
+    return stay, _dark(night, stay.lights, room_time)
+
+
+# Every forecast of an evening asks the same nights of the same lamps.
+_dark = lru_cache(maxsize=4096)(dark_window)
