@@ -2,10 +2,10 @@
 
 import signal
 from types import FrameType
+from wsgiref.types import WSGIApplication
 
 import click
 import waitress
-from flask import Flask
 
 from hatchery_app import clock
 from hatchery_app.app import create_app
@@ -26,7 +26,10 @@ THREADS = 8
 def serve(settings: Settings) -> None:
     """Serve until stopped. Prints folder and address; a refusal ends the command."""
     app = create_app(settings)
-    _refuse(settings, app)
+    with app.app_context():
+        has_owner = account.find_owner(db.session()) is not None
+        db.session.remove()
+    _refuse(settings, has_owner)
     copy_at_start(settings, clock.now())
     server = _listening(app, settings)
     _say(settings)
@@ -35,10 +38,13 @@ def serve(settings: Settings) -> None:
         server.run()  # returns on the stop signal, once the answers under way are given
     finally:
         server.close()
-        _leave_in_order(app, settings)
+        with app.app_context():
+            db.engine.dispose()
+        if settings.database_file is not None:
+            records_copies.empty_the_log(settings.database_file)
 
 
-def _refuse(settings: Settings, app: Flask) -> None:
+def _refuse(settings: Settings, has_owner: bool) -> None:
     if settings.is_sqlite:
         try:
             refuse_shared_folder(settings.folder)
@@ -50,9 +56,6 @@ def _refuse(settings: Settings, app: Flask) -> None:
         raise click.ClickException(
             "The demo signs everybody in as its owner, so it is served on 127.0.0.1 only."
         )
-    with app.app_context():
-        has_owner = account.find_owner(db.session()) is not None
-        db.session.remove()
     if not has_owner:
         raise click.ClickException(
             f"Nobody has set the owner's password yet, so anyone who reaches {settings.host} "
@@ -61,7 +64,7 @@ def _refuse(settings: Settings, app: Flask) -> None:
         )
 
 
-def _listening(app: Flask, settings: Settings):  # type: ignore[no-untyped-def]
+def _listening(app: WSGIApplication, settings: Settings):  # type: ignore[no-untyped-def]
     try:
         return waitress.create_server(
             app, host=settings.host, port=settings.port, threads=THREADS, ident="hatchery",
@@ -89,10 +92,3 @@ def _say(settings: Settings) -> None:
 
 def _stop(_signal: int, _frame: FrameType | None) -> None:
     raise SystemExit(0)
-
-
-def _leave_in_order(app: Flask, settings: Settings) -> None:
-    with app.app_context():
-        db.engine.dispose()
-    if settings.database_file is not None:
-        records_copies.empty_the_log(settings.database_file)

@@ -81,11 +81,13 @@ def _broken(session: Session, rule: Rule) -> set[Clash]:
     earlier: Any = aliased(rule.earlier, flat=True)
     later: Any = aliased(rule.later, flat=True)
     between: tuple[Any, ...] = (aliased(rule.through, flat=True),) if rule.through else ()
-    query = select(earlier.fact_id, later.fact_id).where(
-        known(of=earlier),
-        known(of=later),
-        *(known(of=one) for one in between),
-        rule.link(earlier, later, *between),
-        later.happened_latest < earlier.happened_earliest,
+    query = (
+        select(earlier.fact_id, later.fact_id)
+        .select_from(earlier, later, *between)  # named whole, or their two tables stand apart
+        .where(
+            *(known(of=one) for one in (earlier, later, *between)),
+            rule.link(earlier, later, *between),
+            later.happened_latest < earlier.happened_earliest,
+        )
     )
     return {(first, second) for first, second in session.execute(query)}

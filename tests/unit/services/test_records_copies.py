@@ -109,7 +109,8 @@ def test_broken_records_can_be_replaced_and_are_kept_as_they_are(kept):
 
 
 def test_sound_books_have_nothing_wrong(session, gannet_stair):
-    make_batch(session, make_tank(session, "L1"), hatched_at=NOON - timedelta(days=9))
+    for label, days in (("L1", 19), ("L2", 9)):  # the later batch is not read as the earlier's
+        make_batch(session, make_tank(session, label), hatched_at=NOON - timedelta(days=days))
     checked = check_books(session)
     assert checked.wrong == ()
     assert checked.entries >= checked.facts > 5
