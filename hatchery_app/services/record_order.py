@@ -34,11 +34,19 @@ class Rule:
 
 
 def _of(column: str) -> Callable[..., ColumnElement[bool]]:
-    return lambda earlier, later: getattr(later, column) == earlier.fact_id
+    def together(earlier: Any, later: Any) -> ColumnElement[bool]:
+        named: ColumnElement[bool] = getattr(later, column) == earlier.fact_id
+        return named
+
+    return together
 
 
 def _same(column: str) -> Callable[..., ColumnElement[bool]]:
-    return lambda earlier, later: getattr(later, column) == getattr(earlier, column)
+    def together(earlier: Any, later: Any) -> ColumnElement[bool]:
+        same: ColumnElement[bool] = getattr(later, column) == getattr(earlier, column)
+        return same
+
+    return together
 
 
 def _eggs_of(earlier: Any, later: Any, eggs: Any) -> ColumnElement[bool]:
