@@ -5,7 +5,7 @@ from collections.abc import Callable, Collection
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import ColumnElement, or_, select
+from sqlalchemy import ColumnElement, and_, or_, select
 from sqlalchemy.orm import Session, aliased
 
 from hatchery_app.models.broodstock import (
@@ -50,13 +50,12 @@ def _same(column: str) -> Callable[..., ColumnElement[bool]]:
 
 
 def _eggs_of(earlier: Any, later: Any, eggs: Any) -> ColumnElement[bool]:
-    together: ColumnElement[bool] = eggs.laying_id == earlier.fact_id
-    return together & (later.clutch_id == eggs.fact_id)
+    return and_(eggs.laying_id == earlier.fact_id, later.clutch_id == eggs.fact_id)
 
 
 def _fish_of(earlier: Any, later: Any, pair: Any) -> ColumnElement[bool]:
-    together: ColumnElement[bool] = earlier.pair_id == pair.fact_id
-    return together & or_(later.fish_id == pair.female_id, later.fish_id == pair.male_id)
+    of_the_pair = or_(later.fish_id == pair.female_id, later.fish_id == pair.male_id)
+    return and_(earlier.pair_id == pair.fact_id, of_the_pair)
 
 
 RULES = (
