@@ -15,7 +15,7 @@ from hatchery_app.models.clutch import Clutch, Hatch, Laying
 from hatchery_app.models.entry import known
 from hatchery_app.models.larval_tank import PreySeen, StageSeen
 from hatchery_app.models.stock_book import Moved
-from hatchery_app.services import batch_origin, batch_survival, larval_day, tank
+from hatchery_app.services import batch_origin, batch_survival, larval_day, library, tank
 from hatchery_app.services.batch_survival import BatchLine, ClutchLine
 from hatchery_app.services.holding_facts import (
     NOT_HERE,
@@ -149,8 +149,14 @@ def _line(
     )  # fmt: skip
 
 
-def waiting_hatches(session: Session, room: RoomNow, now: datetime) -> tuple[WaitingHatch, ...]:
-    """Hatches of the last fortnight, newest first, with what of them is in tanks already."""
+def waiting_hatches(
+    session: Session, room: RoomNow, now: datetime, *, carried: bool = False
+) -> tuple[WaitingHatch, ...]:
+    """Hatches of the last fortnight, newest first, with what of them is in tanks already.
+
+    `carried`: instead the releases and births of broods that a parent carries, which have no
+    larvae.
+    """
     hatches = session.scalars(
         select(Hatch)
         .where(known(), Hatch.happened_latest >= now - WAITING)
@@ -172,7 +178,13 @@ def waiting_hatches(session: Session, room: RoomNow, now: datetime) -> tuple[Wai
         )
         for row in hatches
         if row.clutch_id in origins
+        and _is_carried(origins[row.clutch_id].species_key) is carried
     )
+
+
+def _is_carried(species_key: str) -> bool:
+    species = library.species_or_none(species_key)
+    return species is not None and species.brood_mode.is_carried
 
 
 def _placed(rows: list[Moved]) -> str:

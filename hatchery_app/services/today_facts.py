@@ -1,6 +1,6 @@
 """All that Today's work comes from, loaded in a fixed number of statements."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -13,7 +13,7 @@ from hatchery_app.domain.how_many import Basis
 from hatchery_app.domain.rota import Rota
 from hatchery_app.domain.schedule import Turn, turn_at
 from hatchery_app.domain.species import Species
-from hatchery_app.models.clutch import Clutch, EggsMoved, Hatch
+from hatchery_app.models.clutch import Clutch, EggsMoved, Hatch, Laying
 from hatchery_app.models.entry import known
 from hatchery_app.models.larval_tank import PreySeen
 from hatchery_app.models.stock_book import Moved
@@ -32,13 +32,17 @@ ASKED_FOR = timedelta(days=14)  # so long the morning asks how many of a hatch t
 
 @dataclass(frozen=True)
 class HatchToTell:
-    """A hatch whose number and tank nobody said yet, and the tank its eggs were in."""
+    """A hatch whose number and tank nobody said yet, and the tank its eggs were in.
+
+    `carried`: young that a parent released or bore, not larvae.
+    """
 
     hatch_id: int
     clutch_id: int
     number: int
     tank_id: int | None
     at: datetime
+    carried: bool = False
 
 
 @dataclass(frozen=True)
@@ -84,13 +88,15 @@ def load_day(
         cohorts=cohort_day(session, room, now),
         chores=tuple(each.chore for each in load_chores(session)),
         rota=rota_now(session, room, now),
-        to_tell=_hatches_to_tell(session, now),
+        to_tell=_hatches_to_tell(session, library, now),
         prey_looked=_prey_looked(session, now),
         stock_per_ml=concentrates(session, now),
     )
 
 
-def _hatches_to_tell(session: Session, now: datetime) -> tuple[HatchToTell, ...]:
+def _hatches_to_tell(
+    session: Session, library: Mapping[str, Species], now: datetime
+) -> tuple[HatchToTell, ...]:
     placed = select(Moved.hatch_id).where(known(), Moved.hatch_id.is_not(None))
     rows = session.scalars(
         select(Hatch)
@@ -108,15 +114,30 @@ def _hatches_to_tell(session: Session, now: datetime) -> tuple[HatchToTell, ...]
     tanks = {move.clutch_id: move.tank_id for move in where}
     clutches = session.scalars(
         select(Clutch).where(known(), Clutch.fact_id.in_([row.clutch_id for row in rows]))
-    )
+    ).all()
+    carried = _carried(session, library, clutches)
     numbers = {clutch.fact: clutch.number for clutch in clutches}
     return tuple(
         HatchToTell(
             row.fact, row.clutch_id, numbers.get(row.clutch_id, 0), tanks.get(row.clutch_id),
-            row.happened_latest,
+            row.happened_latest, row.clutch_id in carried,
         )
         for row in rows
     )  # fmt: skip
+
+
+def _carried(
+    session: Session, library: Mapping[str, Species], clutches: Sequence[Clutch]
+) -> set[int]:
+    """Those of the clutches that a parent carries. One statement."""
+    keys = [key for key, species in library.items() if species.brood_mode.is_carried]
+    laid = [clutch.laying_id for clutch in clutches]
+    layings = session.scalars(
+        select(Laying.fact_id).where(
+            known(), Laying.fact_id.in_(laid), Laying.species_key.in_(keys)
+        )
+    ).all()
+    return {clutch.fact for clutch in clutches if clutch.laying_id in layings}
 
 
 def _prey_looked(session: Session, now: datetime) -> tuple[PreyLooked, ...]:

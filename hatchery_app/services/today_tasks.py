@@ -149,10 +149,14 @@ def _morning_questions(facts: DayFacts) -> Iterator[Task]:
     """What the night left open: how many hatched, and whether anything came where nobody looked."""
     for hatch in facts.to_tell:
         turn = _morning_after(facts, hatch.at)
+        kind, what, seen = (
+            ("say_young", "Say how many young there are, and which tank they are in", "young")
+            if hatch.carried
+            else ("say_hatched", "Say how many hatched, and which tank they are in", "hatching")
+        )
         yield one_off(
-            "say_hatched", hatch.hatch_id, turn, hatch.tank_id,
-            "Say how many hatched, and which tank they are in",
-            why=f"clutch {hatch.number}, hatching seen "
+            kind, hatch.hatch_id, turn, hatch.tank_id, what,
+            why=f"clutch {hatch.number}, {seen} seen "
             f"{say_when(When.exactly(hatch.at), facts.room.room_time)}",
             milestone="once",
         )  # fmt: skip

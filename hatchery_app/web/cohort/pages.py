@@ -146,7 +146,7 @@ def young() -> Answer:
     """Young of a species without larvae."""
     form = YoungForm()
     form.tank_1.choices = tanks("choose")
-    waiting = larval_tank_page.waiting_hatches(records, g.room, g.now)
+    waiting = larval_tank_page.waiting_hatches(records, g.room, g.now, carried=True)
     form.hatch_id.choices = {"0": "choose"} | {
         str(one.hatch_id): f"{one.clutch}, {one.night}" for one in waiting
     }

@@ -24,6 +24,8 @@ OPENS = {
     "say_night": ("clutch.show", "clutch_id"),
     "prepare_tank": ("clutch.show", "clutch_id"),
     "hold_first_fill": ("clutch.show", "clutch_id"),
+    "ready_for_young": ("clutch.show", "clutch_id"),
+    "look_for_young": ("clutch.show", "clutch_id"),
     "hatch_watch": ("today.tonight_clutch", "clutch_id"),
     "count_larvae": ("larval_tank.count", "holding_id"),
     "settlement_look": ("larval_tank.settled", "holding_id"),
@@ -37,7 +39,9 @@ OPENS = {
 }
 
 # Lines that are answered on their own page: what the button says instead of Done.
-ANSWERED_THERE = {"hatch_watch": "Go there", "say_night": "Look", "say_hatched": "Say"}
+ANSWERED_THERE = {
+    "hatch_watch": "Go there", "say_night": "Look", "say_hatched": "Say", "say_young": "Say",
+}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -228,6 +232,8 @@ def _opens(page: TodayPage, line: TaskState, known: Collection[str]) -> Link | N
     task = line.task
     if task.kind == "say_hatched":
         return _link("larval_tank.put", {"hatch_id": task.fact_id}, known)
+    if task.kind == "say_young":
+        return _link("cohort.young", {}, known)
     if task.kind.startswith(("count_", "top_up_")) and task.kind not in OPENS:
         return _link("larval_tank.prey", {"holding_id": task.fact_id}, known)
     found = OPENS.get(task.kind)
