@@ -3,6 +3,8 @@
 from collections.abc import Mapping
 from datetime import datetime
 
+from sqlalchemy import select
+
 from hatchery_app.domain.clutch import (
     CheckKind,
     ClutchOutcome,
@@ -27,6 +29,7 @@ from hatchery_app.domain.when import (
 )
 from hatchery_app.models.clutch import ClutchCheck, ClutchEnded, EggsMoved, Hatch
 from hatchery_app.models.columns import number_columns
+from hatchery_app.models.entry import known
 from hatchery_app.models.tank import Tank
 from hatchery_app.services.clutch_facts import ClutchFacts, load_clutch
 from hatchery_app.services.clutch_watch import earliest_night, learned_for, load_record
@@ -264,3 +267,22 @@ def _said(book: Book, when: When) -> str:
 def window_of(night: Night, lights: Lights, room_time: RoomTime) -> When:
     """A whole night as a When, for a hatch whose hour nobody saw."""
     return When.between(*dark_window(night, lights, room_time))
+
+
+@use_case
+def confirm_incubation(book: Book, *, clutch_id: int) -> int:
+    """Laying and hatch are right, odd as they are together: the clutch teaches from now on.
+
+    Returns the clutch. Raises RuleBroken where nothing hatched of it.
+    """
+    hatches = book.session.scalars(
+        select(Hatch).where(known(), Hatch.clutch_id == clutch_id).order_by(Hatch.seq)
+    ).all()
+    if not hatches:
+        raise RuleBroken("Nothing hatched of this clutch: there is nothing to confirm.")
+    for old in hatches:
+        columns = [column.name for column in Hatch.__table__.columns if column.name != "seq"]
+        again = Hatch(**{name: getattr(old, name) for name in columns})
+        again.incubated = Incubated.CONFIRMED
+        book.correct(old, again, when=old.when, note=old.note)
+    return clutch_id

@@ -30,7 +30,7 @@ from hatchery_app.models.entry import Entry
 from hatchery_app.services.clutch_facts import ClutchFacts
 from hatchery_app.services.clutch_history import ClutchHistory
 from hatchery_app.services.clutch_page import fish_names, pair_names
-from hatchery_app.services.clutch_watch import watched
+from hatchery_app.services.clutch_watch import told_by, watched
 from hatchery_app.services.room import RoomNow
 
 NEWEST_SCORED = 60  # hatches on the page; the command takes all
@@ -50,13 +50,17 @@ class Evening:
 
 @dataclass(frozen=True)
 class Replay:
-    """A clutch's evenings from its laying to its hatch, its end, or tonight."""
+    """A clutch's evenings from its laying to its hatch, its end, or tonight.
+
+    `is_kept_out`: laying and hatch together are doubted, and teach nothing until confirmed.
+    """
 
     clutch: ClutchFacts
     whose: str
     laid_night: Night
     came: tuple[Night, ...]
     evenings: tuple[Evening, ...]
+    is_kept_out: bool
     room_time: RoomTime
 
 
@@ -102,6 +106,7 @@ def replay(
         laid_night=moments[0][0] if moments else Night(clutch.laid.middle.date()),
         came=tuple(sorted({part.night for part in clutch.hatches})),
         evenings=tuple(_evening(history, clutch_id, night, at) for night, at in moments),
+        is_kept_out=bool(clutch.hatches) and told_by(clutch, room, library, now).is_kept_out,
         room_time=room.room_time,
     )
 

@@ -70,6 +70,7 @@ class Told:
     species_key: str
     interval: ReadinessInterval | None
     delay_minutes: float | None
+    is_kept_out: bool = False  # doubted: no interval until the keeper confirms it
 
 
 # What finished clutches taught changes only with an entry about eggs or water, not with the
@@ -218,7 +219,7 @@ def told_by(
 ) -> Told:
     """What one finished clutch taught; no interval where its incubation is doubted."""
     species = library.get(clutch.species_key)
-    interval = None
+    interval, doubted = None, False
     if species is not None and species.incubation is not None:
         interval = readiness_told(
             laid=clutch.laid,
@@ -230,9 +231,10 @@ def told_by(
             now=now,
         )
         if interval is not None and not _teaches(clutch, species.incubation, interval):
-            interval = None
+            interval, doubted = None, True
     return Told(
-        clutch.id, clutch.pair_id, clutch.species_key, interval, _delay_minutes(clutch, room)
+        clutch.id, clutch.pair_id, clutch.species_key, interval, _delay_minutes(clutch, room),
+        doubted,
     )
 
 

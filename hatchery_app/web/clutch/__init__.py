@@ -2,11 +2,16 @@
 
 from flask import Blueprint
 
-from hatchery_app.web.clutch import brood_pages, pages
+from hatchery_app.web.clutch import brood_pages, pages, score_pages
 
 blueprint = Blueprint("clutch", __name__, url_prefix="/clutches")
 blueprint.add_url_rule("/", "list", pages.show_list)
+blueprint.add_url_rule("/score", "score", score_pages.show_score)
 blueprint.add_url_rule("/<int:clutch_id>", "show", pages.show)
+blueprint.add_url_rule("/<int:clutch_id>/replay", "replay", score_pages.show_replay)
+blueprint.add_url_rule(
+    "/<int:clutch_id>/confirm", "confirm", score_pages.confirm, methods=["POST"]
+)
 blueprint.add_url_rule("/<int:clutch_id>/check", "check", pages.check, methods=["GET", "POST"])
 blueprint.add_url_rule("/<int:clutch_id>/move", "move", pages.move, methods=["GET", "POST"])
 blueprint.add_url_rule("/<int:clutch_id>/hatch", "hatch", pages.hatch, methods=["GET", "POST"])
