@@ -200,6 +200,14 @@ class BroodForecast:
         return self.window[0] <= self.tonight
 
     @property
+    def window_said(self) -> str:
+        """ "Thu 25 Jun to Sat 4 Jul, most likely Tue 30 Jun"; the likeliest only while ahead."""
+        first, last = self.window
+        said = f"{first.said()} to {last.said()}"
+        ahead = self.likeliest >= self.tonight
+        return f"{said}, most likely {self.likeliest.said()}" if ahead else said
+
+    @property
     def day_said(self) -> str:
         """ "day 12", or "day 12–19" where the start is not known."""
         first, last = self.day

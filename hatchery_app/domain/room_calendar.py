@@ -93,7 +93,7 @@ def brood_events(
     return (
         CalendarEvent(
             "brood-window", clutch_id, f"Look for young: {name}", first.evening, last.evening,
-            f"{coming} most likely {forecast.likeliest.said()}, {forecast.carried.said}", place,
+            f"{coming} {forecast.window_said}, {forecast.carried.said}", place,
         ),
     )  # fmt: skip
 

@@ -132,11 +132,7 @@ def holding_said(brood: BroodNow, forecast: BroodForecast) -> str:
 
 def coming_said(brood: BroodNow, forecast: BroodForecast) -> str:
     """ "release Thu 25 Jun to Sat 4 Jul, most likely Tue 30 Jun (from the species)"."""
-    first, last = forecast.window
-    return (
-        f"{brood.words.coming} {first.said()} to {last.said()}, most likely "
-        f"{forecast.likeliest.said()} ({forecast.carried.said})"
-    )
+    return f"{brood.words.coming} {forecast.window_said} ({forecast.carried.said})"
 
 
 def shown(page: ClutchPage) -> BroodShowPage:
