@@ -109,9 +109,9 @@ def at_widths(draw: Callable[[float], Markup], *widths: float) -> Markup:
     )
 
 
-def link(url: str, inside: Markup, name: str) -> Markup:
-    """A part of a drawing that can be tapped."""
-    return Markup('<a href="{}" aria-label="{}">{}</a>').format(url, name, inside)
+def link(url: str, inside: Markup) -> Markup:
+    """A part of a drawing that can be tapped; the words drawn in it are its name."""
+    return Markup('<a href="{}">{}</a>').format(url, inside)
 
 
 def _n(number: float) -> str:

@@ -131,8 +131,7 @@ def _stop(stop: Stop, left: float, level: float, high: float) -> Markup:
             *words,
         ]
     )
-    name = ", ".join(part for part in (stop.label, _litres(stop), stop.word) if part)
-    return link(stop.url, inside, name) if stop.url else inside
+    return link(stop.url, inside) if stop.url else inside
 
 
 def _head(stop: Stop, x: float, y: float) -> Markup:

@@ -1,0 +1,88 @@
+"""The main job in a real browser, as a keeper does it: taps first, script or not."""
+
+import re
+from collections.abc import Callable
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from tests.browser.checks import accessibility_violations, sideways_scroll_px
+
+EVENING = "2026-11-24T17:52+00:00"
+DARK = "2026-11-24T20:31+00:00"
+AFTER_MIDNIGHT = "2026-11-25T00:15+00:00"
+
+
+def test_a_spawn_takes_three_taps_and_no_typing(
+    hatchery_at: Callable[..., str], open_page: Callable[..., Page]
+) -> None:
+    page = open_page(hatchery_at(EVENING, fresh=True) + "/", size="phone")
+    page.get_by_role("link", name="Laid").first.click()
+    page.locator("a.tap-line").first.click()
+    page.get_by_role("button", name="Save").click()
+    expect(page.get_by_role("heading", level=1)).to_contain_text("Clutch")
+    expect(page.locator("body")).to_contain_text("most likely")
+    expect(page.locator("body")).to_contain_text("from this pair")
+    assert sideways_scroll_px(page) == 0
+
+
+@pytest.mark.parametrize("script", [True, False], ids=["script on", "script off"])
+def test_a_form_refused_keeps_what_was_typed(
+    hatchery_at: Callable[..., str], open_page: Callable[..., Page], script: bool
+) -> None:
+    page = open_page(hatchery_at(EVENING) + "/spawns/", size="phone", script=script)
+    page.locator("a.tap-line").first.click()
+    page.get_by_text("Between two looks").click()
+    page.get_by_label("After (last looked)").fill("2026-11-24")
+    page.get_by_label("Before (found)").fill("2026-11-20")
+    page.get_by_text("Eggs, surface, note").click()
+    page.get_by_label("On what").fill("blue pot")
+    page.get_by_role("button", name="Save").click()
+    expect(page.locator(".refused").first).to_contain_text("before the earlier one")
+    expect(page.get_by_label("On what")).to_have_value("blue pot")
+
+
+def test_after_lights_off_it_opens_at_tonight_in_red(
+    hatchery_at: Callable[..., str], open_page: Callable[..., Page]
+) -> None:
+    page = open_page(hatchery_at(DARK) + "/", size="phone")
+    expect(page.locator("html")).to_have_class(re.compile("night"))
+    for answer in ("Nothing yet", "Hatching", "Pulled", "Gone"):
+        button = page.locator(".answers .button", has_text=answer)
+        expect(button).to_be_visible()
+        box = button.bounding_box()
+        assert box is not None
+        assert min(box["width"], box["height"]) >= 64
+
+
+def test_after_midnight_it_is_still_the_night_before(
+    hatchery_at: Callable[..., str], open_page: Callable[..., Page]
+) -> None:
+    page = open_page(hatchery_at(AFTER_MIDNIGHT) + "/tonight")
+    expect(page.locator("body")).to_contain_text("night of Tue 24 Nov")
+
+
+def test_an_answer_in_the_dark_is_saved_at_once_and_can_be_undone(
+    hatchery_at: Callable[..., str], open_page: Callable[..., Page]
+) -> None:
+    page = open_page(hatchery_at(DARK, fresh=True) + "/tonight")
+    page.get_by_role("button", name="Nothing yet").click()
+    expect(page.locator("body")).to_contain_text("20:3")
+    page.get_by_role("button", name=re.compile("ndo")).click()
+    expect(page.get_by_role("button", name="Nothing yet")).to_be_visible()
+
+
+@pytest.mark.parametrize("moment", [EVENING, DARK], ids=["by day", "in red"])
+@pytest.mark.parametrize("address", ["/", "/clutches/", "/spawns/", "/tonight"])
+def test_the_pages_of_the_night_are_open_to_everybody(
+    hatchery_at: Callable[..., str], open_page: Callable[..., Page], moment: str, address: str
+) -> None:
+    """WCAG 2.2 AA by axe-core, on the pages used with wet hands."""
+    page = open_page(hatchery_at(moment) + address)
+    assert accessibility_violations(page) == []
+    if address == "/clutches/":
+        page.locator("article.clutch h3 a").first.click()
+        assert accessibility_violations(page) == []
+    if address == "/spawns/":
+        page.locator("a.tap-line").first.click()
+        assert accessibility_violations(page) == []
