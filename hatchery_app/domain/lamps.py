@@ -40,6 +40,23 @@ class Lamps:
                 return found.lights
         raise NotKnown("No lamp hours are entered yet: say when the lights go on and off.")
 
+    def through(
+        self, since: datetime, until: datetime | None, *, tank_id: int | None = None, rack: str = ""
+    ) -> tuple[tuple[datetime, Lights], ...]:
+        """The hours at a tank over a time: what they were at its begin, then each change.
+
+        `until` None: whatever was entered since. Raises NotKnown as `over` does.
+        """
+        begun = (
+            h.since for h in self.hours if since < h.since and (until is None or h.since < until)
+        )
+        told: list[tuple[datetime, Lights]] = []
+        for at in (since, *sorted(set(begun))):
+            lights = self.over(at, tank_id=tank_id, rack=rack)
+            if not told or told[-1][1] != lights:
+                told.append((at, lights))
+        return tuple(told)
+
 
 def _newest(hours: Iterable[LampHours], at: datetime) -> LampHours | None:
     listed = sorted(hours, key=lambda h: h.since)

@@ -334,18 +334,32 @@ def _stays(
         begins[0] = places[0].since.earliest
     stays: list[Stay] = []
     for place, begin, end in zip(places, begins, [*begins[1:], None], strict=True):
-        stays.append(
-            Stay(
-                from_at=begin,
-                until_at=None if end is None else max(begin, end),
-                readings=water.readings.get(place.tank_id, ()),
-                set_point_c=water.set_point(place.tank_id, begin),
-                lights=_lights(room, water, place.tank_id, begin),
-                name=place.tank_label,
-                guess_c=last_known_c(stays[-1]) if stays else usual_c,
+        end = None if end is None else max(begin, end)
+        # Where a lamp's hours change under the eggs, another stay in the same tank begins.
+        lamps = _lamps(room, water, place.tank_id, begin, end)
+        untils = [*(since for since, _lights in lamps[1:]), end]
+        for (since, lights), until in zip(lamps, untils, strict=True):
+            stays.append(
+                Stay(
+                    from_at=since,
+                    until_at=until,
+                    readings=water.readings.get(place.tank_id, ()),
+                    set_point_c=water.set_point(place.tank_id, begin),
+                    lights=lights,
+                    name=place.tank_label,
+                    guess_c=last_known_c(stays[-1]) if stays else usual_c,
+                )
             )
-        )
     return tuple(stays)
+
+
+def _lamps(
+    room: RoomNow, water: Water, tank_id: int, since: datetime, until: datetime | None
+) -> tuple[tuple[datetime, Lights], ...]:
+    tank = water.tanks.get(tank_id)
+    return room.lamps.through(
+        since, until, tank_id=tank_id, rack=tank.rack if tank is not None else ""
+    )
 
 
 def _check(row: ClutchCheck) -> Check:

@@ -15,6 +15,8 @@ from typing import TypeVar
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from hatchery_app.domain.clutch import CheckKind
+from hatchery_app.domain.failed_hatch import ClutchEnd
 from hatchery_app.domain.lamps import LampHours, Lamps
 from hatchery_app.domain.species import Species
 from hatchery_app.domain.thermal_time import Reading
@@ -108,6 +110,17 @@ class ClutchHistory:
             _in_time(self._hatches.get(clutch_id, ()), at_seq),
             _in_time(self._ended.get(clutch_id, ()), at_seq),
         )  # fmt: skip
+
+    def ends(self, pair_id: int, now: datetime) -> list[ClutchEnd]:
+        """How every clutch of a pair ended, as known at a moment."""
+        seq, found = self.seq_by(now), []
+        for clutch_id in self.clutch_ids():
+            clutch = self.clutch(clutch_id, seq, now)
+            if clutch is None or clutch.pair_id != pair_id or clutch.ending is None:
+                continue
+            lit = any(check.kind is CheckKind.LAMP_ON for check in clutch.checks)
+            found.append(ClutchEnd(clutch.ending.outcome, lit))
+        return found
 
     def record(self, clutch: ClutchFacts, at_seq: int) -> list[Told]:
         """What the finished clutches known then had taught, as a page of that moment has it."""

@@ -19,7 +19,7 @@ from hatchery_app.models.entry import known
 from hatchery_app.models.tank import Tank
 from hatchery_app.services.clutch_brood import BroodNow, broods_now
 from hatchery_app.services.clutch_facts import ClutchFacts, load_clutch, load_clutches
-from hatchery_app.services.clutch_watch import Watched, watch
+from hatchery_app.services.clutch_watch import Watched, check_list_of, watch
 from hatchery_app.services.room import RoomNow
 
 RECENT = 24  # finished clutches shown on the list; older ones stand on their pair's page
@@ -57,6 +57,7 @@ class ClutchPage:
     moved: tuple[Moved, ...]
     room_time: RoomTime
     now: datetime
+    check_list: tuple[str, ...] = ()  # what to look at where it did not hatch when due
 
 
 @dataclass(frozen=True)
@@ -96,7 +97,8 @@ def clutch_page(
             species=species.incubation, learned=watched.learned, evidence=clutch.evidence,
             now=_as_of(clutch, now),
         )  # fmt: skip
-    return ClutchPage(seen, moved, room.room_time, now)
+    looks = check_list_of(clutch, room, library, _as_of(clutch, now))
+    return ClutchPage(seen, moved, room.room_time, now, looks)
 
 
 def clutch_list(

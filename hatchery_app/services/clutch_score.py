@@ -13,6 +13,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from hatchery_app.domain.errors import NotKnown
+from hatchery_app.domain.failed_hatch import PairShare, pair_share
 from hatchery_app.domain.hatch_forecast import HatchForecast
 from hatchery_app.domain.hatch_score import (
     Scored,
@@ -30,7 +31,7 @@ from hatchery_app.models.entry import Entry
 from hatchery_app.services.clutch_facts import ClutchFacts
 from hatchery_app.services.clutch_history import ClutchHistory
 from hatchery_app.services.clutch_page import fish_names, pair_names
-from hatchery_app.services.clutch_watch import told_by, watched
+from hatchery_app.services.clutch_watch import check_list_of, told_by, watched
 from hatchery_app.services.room import RoomNow
 
 NEWEST_SCORED = 60  # hatches on the page; the command takes all
@@ -53,6 +54,7 @@ class Replay:
     """A clutch's evenings from its laying to its hatch, its end, or tonight.
 
     `is_kept_out`: laying and hatch together are doubted, and teach nothing until confirmed.
+    `check_list`: what to look at where it did not hatch when due. `pair_share`: of its pair.
     """
 
     clutch: ClutchFacts
@@ -61,6 +63,8 @@ class Replay:
     came: tuple[Night, ...]
     evenings: tuple[Evening, ...]
     is_kept_out: bool
+    check_list: tuple[str, ...]
+    pair_share: PairShare | None
     room_time: RoomTime
 
 
@@ -107,8 +111,14 @@ def replay(
         came=tuple(sorted({part.night for part in clutch.hatches})),
         evenings=tuple(_evening(history, clutch_id, night, at) for night, at in moments),
         is_kept_out=bool(clutch.hatches) and told_by(clutch, room, library, now).is_kept_out,
+        check_list=check_list_of(clutch, room, library, min(now, _end(clutch, now))),
+        pair_share=pair_share(history.ends(clutch.pair_id, now)) if clutch.pair_id else None,
         room_time=room.room_time,
     )
+
+
+def _end(clutch: ClutchFacts, now: datetime) -> datetime:
+    return now if clutch.ending is None else clutch.ending.when.latest
 
 
 def score(

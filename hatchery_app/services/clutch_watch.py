@@ -11,7 +11,9 @@ from datetime import datetime
 from sqlalchemy import and_, func, or_, select
 from sqlalchemy.orm import Session, aliased
 
-from hatchery_app.domain.clutch import Incubated
+from hatchery_app.domain.clutch import ClutchOutcome, Incubated
+from hatchery_app.domain.failed_hatch import check_list, failed_when_due
+from hatchery_app.domain.hatch_evidence import NoneBy
 from hatchery_app.domain.hatch_forecast import (
     HatchForecast,
     earliest_possible_night,
@@ -254,3 +256,24 @@ def _delay_minutes(clutch: ClutchFacts, room: RoomNow) -> float | None:
         if dark_from <= part.when.earliest < dark_until:
             return (part.when.earliest - dark_from).total_seconds() / 60
     return None
+
+
+def check_list_of(
+    clutch: ClutchFacts, room: RoomNow, library: Mapping[str, Species], now: datetime
+) -> tuple[str, ...]:
+    """What to look at where the nights it was due on passed in vain, or it is given up."""
+    species = library.get(clutch.species_key)
+    if clutch.hatches or species is None or species.incubation is None:
+        return ()
+    failed = clutch.ending is not None and clutch.ending.outcome is ClutchOutcome.DID_NOT_HATCH
+    if failed:
+        return check_list(clutch.evidence)
+    if clutch.ending is not None:
+        return ()
+    watches = [seen for seen in clutch.evidence if isinstance(seen, NoneBy)]
+    others = tuple(seen for seen in clutch.evidence if not isinstance(seen, NoneBy))
+    unseen = hatch_forecast(
+        laid=clutch.laid, stays=clutch.stays, room_time=room.room_time,
+        species=species.incubation, evidence=others, now=now,
+    )  # fmt: skip
+    return check_list(clutch.evidence) if failed_when_due(unseen, watches) else ()

@@ -1,6 +1,8 @@
 """How long the demo's pages take, against the same bytes from memory. Prints, asserts nothing.
 
     python -m tests.bench [PATH ...]        the pages of the navigation when none is named
+    python -m tests.bench.simulated_room    the forecasts of a made-up room; minutes; run here too
+                                            when no page is named
 
 Page and memory are asked in turn over kept connections, so that whatever else the machine does
 falls on both alike; read the ratio, not the milliseconds.
@@ -18,6 +20,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from urllib.parse import urlsplit
 
+from tests.bench import simulated_room
 from tests.server import fetched, free_port, served
 
 ROUNDS = 60
@@ -33,6 +36,8 @@ def main(paths: list[str]) -> None:
             print(f"{'page':<32}{'bytes':>8}{'p50 ms':>9}{'p95 ms':>9}{'x memory':>10}")
             for path in paths or navigation(address):
                 print(measured(address, path), flush=True)
+    if not paths:
+        simulated_room.main()
 
 
 def navigation(address: str) -> list[str]:

@@ -251,8 +251,14 @@ def watched(number: int, clutch: SimClutch, dice: random.Random) -> tuple[NoneBy
     return (NoneBy(off + timedelta(hours=3, minutes=10)),)
 
 
-def simulate(seed: int) -> list[Scored | None]:
-    """One room, and a line for each thing that is to hold. Gives the evenings scored."""
+Evenings = list[Scored | None]
+
+
+def simulate(seed: int) -> tuple[Evenings, Evenings]:
+    """One room, and a line for each thing that is to hold.
+
+    Gives its forecasts of the evening before, and those of every evening taken.
+    """
     dice = random.Random(seed)
     species = library()["amphiprion_ocellaris"].incubation
     assert species is not None
@@ -260,11 +266,11 @@ def simulate(seed: int) -> list[Scored | None]:
     water = Water(truth, dice)
     clutches = clutches_of(truth, water, species, dice)
     room, oracle = Forecaster(clutches, water, species), Oracle(truth, water, species)
-    before: list[Scored | None] = []
-    known: list[Scored | None] = []
-    waited: list[Scored | None] = []
-    every: list[Scored | None] = []
-    every_known: list[Scored | None] = []
+    before: Evenings = []
+    known: Evenings = []
+    waited: Evenings = []
+    every: Evenings = []
+    every_known: Evenings = []
     skipped = 0
     for clutch in clutches:
         evenings = list(evenings_of(clutch))
@@ -291,7 +297,7 @@ def simulate(seed: int) -> list[Scored | None]:
     _print_verdict("  true R known", known[second:])
     _print_tenths("every evening", every)
     _print_tenths("every evening, true R known", every_known)
-    return every
+    return before, every
 
 
 def _print_tenths(name: str, listed: Sequence[Scored | None]) -> None:
@@ -322,8 +328,10 @@ def _print_verdict(name: str, listed: Sequence[Scored | None]) -> None:
 
 def main(seeds: Sequence[int] = SEEDS) -> None:
     """Each seed's room."""
-    every = [evening for seed in seeds for evening in simulate(seed)]
+    rooms = [simulate(seed) for seed in seeds]
+    every = [evening for _before, evenings in rooms for evening in evenings]
     print("\nall rooms together")
+    _print_verdict("evening before", [each for before, _every in rooms for each in before])
     _print_tenths("every evening", every)
 
 

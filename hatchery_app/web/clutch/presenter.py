@@ -72,6 +72,7 @@ class ShowPage:
     life_numbers: Numbers
     came: tuple[CameLine, ...]
     is_open: bool
+    check_list: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -134,6 +135,7 @@ def shown(page: ClutchPage) -> ShowPage:
         life_numbers=life_line.numbers(life),
         came=came(seen.clutch, room_time),
         is_open=seen.clutch.is_open,
+        check_list=page.check_list,
     )
 
 

@@ -57,6 +57,8 @@ class ReplayPage:
     evenings: tuple[EveningLine, ...]
     numbers: Numbers | None
     kept_out: str
+    check_list: tuple[str, ...]
+    pair_said: str
     refused: str
 
 
@@ -184,6 +186,8 @@ def replayed(found: Replay, refused: str = "") -> ReplayPage:
         evenings=_evening_lines(found),
         numbers=_replay_numbers(found) if found.evenings else None,
         kept_out=_kept_out(found),
+        check_list=found.check_list,
+        pair_said=_pair_said(found),
         refused=refused,
     )  # fmt: skip
 
@@ -202,6 +206,16 @@ def _kept_out(found: Replay) -> str:
         "Such eggs are not known to hatch after so many nights, so this room learns nothing from "
         "this clutch. If laying and hatch are both right, confirm it."
     )
+
+
+def _pair_said(found: Replay) -> str:
+    """ "Of this pair 4 of 5 clutches hatched; 1 with a lamp on is kept out."""
+    share = found.pair_share
+    if share is None or share.could + share.kept_out == 0:
+        return ""
+    clutches = "clutch" if share.could == 1 else "clutches"
+    kept = f"; {share.kept_out} with a lamp on kept out" if share.kept_out else ""
+    return f"Of {found.whose} {share.hatched} of {share.could} {clutches} hatched{kept}."
 
 
 def _a_week_before(found: Replay) -> Evening | None:
