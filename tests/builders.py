@@ -78,7 +78,8 @@ def make_hatch(
             session, posting=Posting(now=laid), pair_id=pair_id, when=When.exactly(laid)
         )
     if clutch_id is None:
-        nest = make_tank(session, f"nest {spawn.next_number(session)}", role=TankRole.BROODSTOCK, at=laid)
+        label = f"nest {spawn.next_number(session)}"
+        nest = make_tank(session, label, role=TankRole.BROODSTOCK, at=laid)
         clutch_id = spawn.record_laying_without_pair(
             session, posting=Posting(now=laid), tank_id=nest, species_key=species_key,
             parents=Parents(Parent.unknown(), Parent.unknown()), when=When.exactly(laid),

@@ -43,8 +43,12 @@ def hatch_windows(
     for number in range(last_number + 1):
         night = night_0.plus(number)
         stay, (off, on) = _dusk(night, stays, room_time)
-        marks = (hours_after(off, on, minutes) for minutes in (first, half, last))
-        windows.append(HatchWindow(night, number, off, on, *marks, place=stay.name))
+        watch_from, half_by, watch_until = (
+            hours_after(off, on, minutes) for minutes in (first, half, last)
+        )
+        windows.append(
+            HatchWindow(night, number, off, on, watch_from, half_by, watch_until, stay.name)
+        )
     return tuple(windows)
 
 

@@ -74,7 +74,8 @@ class Stay:
 
     Readings stay with the tank, so they may begin before the stay and go on after it.
     `until_at` None: still there. `guess_c` stands where nobody read the tank nor said what it is
-    set to: the water the eggs came from, or their species' usual. Raises RuleBroken when the stay ends before it begins.
+    set to: the water the eggs came from, or their species' usual. Raises RuleBroken when the stay
+    ends before it begins.
     """
 
     from_at: datetime

@@ -72,7 +72,8 @@ def references_to(session: Session, fact_ids: Collection[int]) -> tuple[Referenc
     if not fact_ids:
         return ()
     rows = session.execute(union_all(*(_pointing(one, fact_ids) for one in pointers())))
-    return tuple(sorted((Reference(*row) for row in rows), key=lambda one: one.seq))
+    found = (Reference(seq, fact_id, kind, column) for seq, fact_id, kind, column in rows)
+    return tuple(sorted(found, key=lambda one: one.seq))
 
 
 def _pointing(pointer: Pointer, fact_ids: Collection[int]) -> Select[tuple[int, int, str, str]]:

@@ -30,7 +30,8 @@ def test_larvae_put_in_a_tank_are_a_batch_with_their_night_and_the_plan_they_beg
     stock = load_stock(session, gannet_stair, holding_ids=[batch])
     held = stock.holding(batch)
     assert (held.full_name, held.stage) == ("Batch 1 in L1", Stage.LARVAE)
-    assert held.hatched is not None and held.hatched[0].evening.isoformat() == "2026-11-20"
+    assert held.hatched is not None
+    assert held.hatched[0].evening.isoformat() == "2026-11-20"
     assert stock.balance(batch).now.said() == "about 80"
 
 
@@ -47,7 +48,8 @@ def test_two_parts_of_one_clutch_in_one_tank_stay_that_clutch_over_both_nights(
     assert again == batch
     stock = load_stock(session, gannet_stair, holding_ids=[batch])
     first_night, last_night = stock.holding(batch).hatched or (None, None)
-    assert first_night is not None and last_night is not None
+    assert first_night is not None
+    assert last_night is not None
     assert last_night.number(first_night) == 1
     assert stock.balance(batch).now == HowMany.counted(80)
 
@@ -76,7 +78,7 @@ def test_a_barred_tank_takes_no_larvae_and_a_dirty_one_is_asked_about(
     tank = make_tank(session, "L1")
     set_state(session, tank, TankState.BARRED, at=HATCHED - timedelta(days=2), reason="velvet")
     hatch = make_hatch(session, hatched_at=HATCHED)
-    with pytest.raises(RuleBroken, match="barred .velvet."):
+    with pytest.raises(RuleBroken, match=r"barred .velvet."):
         make_batch(session, tank, hatched_at=HATCHED, hatch_id=hatch)
     set_state(session, tank, TankState.DIRTY, at=HATCHED - timedelta(days=1))
     with pytest.raises(Asked) as asked:
@@ -110,7 +112,8 @@ def test_a_part_moved_is_a_batch_of_the_same_clutch_and_all_of_it_the_same_batch
         when=When.exactly(LATER),
     )  # fmt: skip
     stock = load_stock(session, gannet_stair, holding_ids=[batch, moved])
-    assert same == batch and stock.holding(batch).place.label == "L3"
+    assert same == batch
+    assert stock.holding(batch).place.label == "L3"
     assert stock.holding(moved).clutch_ids == stock.holding(batch).clutch_ids
     assert stock.holding(moved).note == "by the jug"
     assert (stock.balance(batch).best, stock.balance(moved).best) == (60, 40)
