@@ -54,13 +54,15 @@ def too_odd(course: TemperatureCourse, species: Incubation, room_time: RoomTime)
 def narrowing(
     laid: When, course: TemperatureCourse, ready: Readiness, evidence: Sequence[Evidence]
 ) -> str:
-    """The one thing that would narrow the window most."""
+    """The one thing that would narrow the window most; "" where nothing is left to see."""
     if any(s.basis in (Basis.SET_POINT, Basis.GUESS) for s in course.stretches):
         return "A temperature reading each day narrows it."
     if laid.span > timedelta(hours=12) and not any(isinstance(e, SignSeen) for e in evidence):
         return "Eyes or silver, once seen, narrow it."
     if ready.pair_hatches < TENTHS_UNTIL_HATCHES:
         return "Each hatch of this pair narrows it."
+    if any(isinstance(e, SignSeen) and e.seen and e.sign == "silver" for e in evidence):
+        return ""
     return "Silver eyes, once seen, narrow it."
 
 
