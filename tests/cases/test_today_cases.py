@@ -146,7 +146,7 @@ def test_c66_one_page_says_it_all(client, session: Session, a_full_room: RoomNow
         "larval 2 to grow-out 4, then siphon and match larval 2",
         "Barred, grow-out 1: white spots.",
         "could stay with the parents another night",
-        "1 of 3 stay without a tank even so",
+        "1 of 3 clutches has no tank even so",
         "The choice is yours.",
     ):
         assert words in page

@@ -156,8 +156,10 @@ def _chance(watch: NightWatch) -> str:
 def _food_short(page: TodayPage) -> str:
     if not page.food.needs:
         return "no larvae to feed"
-    needs = [f"{food_line(need).amount} {need.food}" for need in page.food.needs]
-    return ", ".join(needs) + "; whether there is enough is not recorded"
+    lines = [food_line(need) for need in page.food.needs]
+    needs = " · ".join(f"{line.amount.removeprefix('up to ')} {line.unit}" for line in lines)
+    at_most = "up to " if any(line.amount.startswith("up to ") for line in lines) else ""
+    return f"{at_most}{needs}; what stands ready is not recorded"
 
 
 def _tanks_short(page: TodayPage) -> str:
@@ -165,11 +167,8 @@ def _tanks_short(page: TodayPage) -> str:
 
 
 def _still_open(page: TodayPage) -> str:
-    parts = [
-        f"{sheet.still_open} of {sheet.turn.round.label.lower()}"
-        for sheet in page.sheets
-        if sheet.turn < page.turn and sheet.still_open
-    ]
+    earlier = sum(sheet.still_open for sheet in page.sheets if sheet.turn < page.turn)
+    parts = [f"{earlier} from earlier rounds"] if earlier else []
     before = sum(len(stop.lines) for stop in page.overdue)
     if before:
         parts.append(f"{before} from before today")
@@ -234,6 +233,13 @@ def first_food_said(each: FirstFood) -> str:
     return f"{each.name}: first food needed from night {nights}{amount}; {each.standing}"
 
 
+def _clutches_of(short: int, due: int) -> str:
+    """ "1 of 3 clutches has"; where one is due: "The clutch that is due has"."""
+    if due == 1:
+        return "The clutch that is due has"
+    return f"{short} of {due} clutches {'has' if short == 1 else 'have'}"
+
+
 def _tank_lines(page: TodayPage) -> tuple[str, ...]:
     answer = page.tanks.answer
     lines = []
@@ -252,7 +258,7 @@ def _tank_lines(page: TodayPage) -> tuple[str, ...]:
     ]
     if answer.short_after_all_steps:
         lines.append(
-            f"{answer.short_after_all_steps} of {answer.due} stay without a tank even so: leave "
+            f"{_clutches_of(answer.short_after_all_steps, answer.due)} no tank even so: leave "
             "the eggs with their parents, or let them go. The choice is yours."
         )
     return tuple(lines)
