@@ -72,7 +72,7 @@ def references_to(session: Session, fact_ids: Collection[int]) -> tuple[Referenc
     if not fact_ids:
         return ()
     rows = session.execute(union_all(*(_pointing(one, fact_ids) for one in pointers())))
-    found = (Reference(seq, fact_id, kind, column) for seq, fact_id, kind, column in rows)
+    found = (Reference(row.seq, row.fact_id, row.kind, row.column) for row in rows)
     return tuple(sorted(found, key=lambda one: one.seq))
 
 
@@ -84,7 +84,7 @@ def _pointing(pointer: Pointer, fact_ids: Collection[int]) -> Select[tuple[int, 
         listed = literal(",") + column + literal(",")
         hit = or_(*(listed.contains(f",{fact_id},") for fact_id in sorted(fact_ids)))
     return (
-        select(table.c.seq, Entry.fact_id, Entry.kind, literal(pointer.column))
+        select(table.c.seq, Entry.fact_id, Entry.kind, literal(pointer.column).label("column"))
         .join(Entry, Entry.seq == table.c.seq)
         .where(known(), hit)
     )
