@@ -2,7 +2,7 @@
 
 from flask import Blueprint
 
-from hatchery_app.web.records import entry_pages, pages, room_pages
+from hatchery_app.web.records import entry_pages, moving_in_pages, pages, room_pages
 
 BOTH = ["GET", "POST"]
 
@@ -24,6 +24,7 @@ blueprint.add_url_rule(
     "/records/<int:fact_id>/restore", "restore", entry_pages.restore, methods=["POST"]
 )
 
+blueprint.add_url_rule("/records/moving-in", "moving_in", moving_in_pages.moving_in)
 blueprint.add_url_rule("/records/room", "room", room_pages.room)
 for word, view in (
     ("change-room", room_pages.change_room),

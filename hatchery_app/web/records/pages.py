@@ -39,7 +39,7 @@ def first_page() -> Response | str | tuple[str, int]:
     return take(
         form,
         record=lambda posting: _set_up(form, posting),
-        then=lambda _room_id: url_for("today.show"),
+        then=lambda _room_id: url_for("records.moving_in"),
         show=lambda: render_template("records/first_form.html", page=page),
     )
 

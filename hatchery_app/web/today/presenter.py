@@ -80,6 +80,7 @@ class TodayView:
     first_foods: tuple[str, ...]
     tank_lines: tuple[str, ...]
     refused: str
+    is_empty: bool
 
 
 def day(page: TodayPage, named: Round, known: Collection[str], refused: str = "") -> TodayView:
@@ -116,6 +117,7 @@ def day(page: TodayPage, named: Round, known: Collection[str], refused: str = ""
         first_foods=tuple(first_food_said(each) for each in page.food.first),
         tank_lines=_tank_lines(page),
         refused=refused,
+        is_empty=not page.stops,
     )
 
 
@@ -163,6 +165,8 @@ def _food_short(page: TodayPage) -> str:
 
 
 def _tanks_short(page: TodayPage) -> str:
+    if not page.stops:
+        return "no tank stands in the records yet"
     return page.tanks.answer.said() if page.tanks.answer.due else goes_to(page.tonight)
 
 
