@@ -4,6 +4,7 @@ Today, tonight, a clutch's page and a pair's page all ask this one loader; what 
 rest on (readings, set points, lamps, moves) comes with it, as known at a `seq` where asked.
 """
 
+from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -302,7 +303,10 @@ def facts_of(
         checks=tuple(_check(row) for row in checks),
         hatches=tuple(_hatch(row) for row in hatches),
         ending=_ending(ended[-1]) if ended else None,
-        stays=_stays(places, room, water, _usual_c(laying.species_key)),
+        stays=_stays(
+            places, room, water, _usual_c(laying.species_key),
+            laying.happened_earliest - READ_BEFORE,
+        ),
     )  # fmt: skip
 
 
@@ -327,8 +331,17 @@ def _usual_c(species_key: str) -> float | None:
 
 
 def _stays(
-    places: Sequence[EggPlace], room: RoomNow, water: Water, usual_c: float | None
+    places: Sequence[EggPlace],
+    room: RoomNow,
+    water: Water,
+    usual_c: float | None,
+    read_since: datetime,
 ) -> tuple[Stay, ...]:
+    # What bears on a clutch must not depend on which others were loaded with it.
+    readings = {
+        place.tank_id: _since(water.readings.get(place.tank_id, ()), read_since)
+        for place in places
+    }
     begins = [place.since.middle for place in places]
     if begins:
         begins[0] = places[0].since.earliest
@@ -343,7 +356,7 @@ def _stays(
                 Stay(
                     from_at=since,
                     until_at=until,
-                    readings=water.readings.get(place.tank_id, ()),
+                    readings=readings[place.tank_id],
                     set_point_c=water.set_point(place.tank_id, begin),
                     lights=lights,
                     name=place.tank_label,
@@ -351,6 +364,10 @@ def _stays(
                 )
             )
     return tuple(stays)
+
+
+def _since(readings: tuple[Reading, ...], since: datetime) -> tuple[Reading, ...]:
+    return readings[bisect_left(readings, since, key=lambda reading: reading.at) :]
 
 
 def _lamps(

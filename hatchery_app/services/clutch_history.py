@@ -9,7 +9,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
-from itertools import accumulate
+from itertools import accumulate, islice
 from typing import TypeVar
 
 from sqlalchemy import select
@@ -70,7 +70,7 @@ class ClutchHistory:
             self._readings[tank_id].append((at, value, acts[act_seq]))
         withdrawn = session.scalars(select(Withdrawal))
         self._arrivals = self._in_order_of_arrival(acts.values(), withdrawn)
-        self._told: dict[tuple[int, int], Told | None] = {}
+        self._told: dict[tuple[int, int, datetime | None], Told | None] = {}
         self._changes: dict[int, list[int]] = {}
 
     def _in_order_of_arrival(
@@ -122,7 +122,7 @@ class ClutchHistory:
             found.append(ClutchEnd(clutch.ending.outcome, lit))
         return found
 
-    def record(self, clutch: ClutchFacts, at_seq: int) -> list[Told]:
+    def record(self, clutch: ClutchFacts, at_seq: int, now: datetime) -> list[Told]:
         """What the finished clutches known then had taught, as a page of that moment has it."""
         finished = []
         for clutch_id in reversed(self.clutch_ids()):
@@ -136,21 +136,25 @@ class ClutchHistory:
         finished.sort(reverse=True)
         own = [fact for _n, fact, pair in finished if pair is not None and pair == clutch.pair_id]
         wanted = {fact for _n, fact, _p in finished[:NEWEST_FINISHED]} | set(own[:NEWEST_OF_A_PAIR])
-        told = [self._told_at(fact, at_seq) for _n, fact, _p in reversed(finished)
+        told = [self._told_at(fact, at_seq, now) for _n, fact, _p in reversed(finished)
                 if fact in wanted]  # fmt: skip
         return [each for each in told if each is not None]
 
-    def _told_at(self, clutch_id: int, at_seq: int) -> Told | None:
-        """What a finished clutch taught as known then; worked out once for each change to it."""
+    def _told_at(self, clutch_id: int, at_seq: int, now: datetime) -> Told | None:
+        """What a finished clutch taught as known then; worked out once for each change to it.
+
+        In its first days it also matters how long its water has gone unread.
+        """
         if clutch_id not in self._changes:
             self._changes[clutch_id] = self._changes_of(clutch_id)
-        version = bisect_right(self._changes[clutch_id], at_seq)
-        key = (clutch_id, version)
+        settled = now >= self._over(clutch_id) + READ_AFTER
+        key = (
+            clutch_id, bisect_right(self._changes[clutch_id], at_seq), None if settled else now
+        )  # fmt: skip
         if key not in self._told:
-            until = self._over(clutch_id) + READ_AFTER
-            clutch = self.clutch(clutch_id, at_seq, until)
+            clutch = self.clutch(clutch_id, at_seq, self._over(clutch_id) + READ_AFTER)
             self._told[key] = (
-                None if clutch is None else told_by(clutch, self.room, self.library, until)
+                None if clutch is None else told_by(clutch, self.room, self.library, now)
             )
         return self._told[key]
 
@@ -181,11 +185,18 @@ class ClutchHistory:
         return max(row.happened_latest for row in (*said, *laid))
 
     def _between(
-        self, tank_id: int, since: datetime, until: datetime
-    ) -> Sequence[tuple[datetime, float, Readings]]:
+        self, tank_id: int, since: datetime, until: datetime, at_seq: int | None = None
+    ) -> list[tuple[datetime, float, Readings]]:
+        """The readings of a time and the first after it, to which the line is drawn."""
         listed = self._readings.get(tank_id, [])
         first = bisect_left(listed, since, key=lambda reading: reading[0])
-        return listed[first : bisect_right(listed, until, key=lambda reading: reading[0])]
+        last = bisect_right(listed, until, key=lambda reading: reading[0])
+        found = listed[first:last]
+        if at_seq is None:
+            return found + listed[last : last + 1]
+        later = (each for each in listed[last:] if was_known(each[2], at_seq))
+        known = [each for each in found if was_known(each[2], at_seq)]
+        return known + list(islice(later, 1))
 
     def _water(
         self, tank_ids: Iterable[int], since: datetime, until: datetime, at_seq: int
@@ -197,8 +208,7 @@ class ClutchHistory:
             readings={
                 tank_id: tuple(
                     Reading(at, value)
-                    for at, value, act in self._between(tank_id, since, until)
-                    if was_known(act, at_seq)
+                    for at, value, _act in self._between(tank_id, since, until, at_seq)
                 )
                 for tank_id in ids
             },

@@ -240,7 +240,7 @@ def _asked_anew(
     clutch = history.clutch(clutch_id, seq, at)
     if clutch is None:
         return Evening(night, at, None, NOT_YET_WRITTEN)
-    record = history.record(clutch, seq)
+    record = history.record(clutch, seq, at)
     forecast = watched(clutch, history.room, history.library, record, at).forecast
     if forecast is None:
         return Evening(night, at, None, NOT_BY_NIGHT)

@@ -181,7 +181,7 @@ def test_c19_a_failed_heater_delays_the_window_and_the_old_one_stays_visible(
         replays.append({each.night: each.forecast for each in found.evenings})
     before, after = (replays[0][Night(date(2026, 11, day))] for day in (11, 16))
     steady = replays[1][Night(date(2026, 11, 16))]
-    assert before is not None and after is not None and steady is not None
+    assert None not in (before, after, steady)
     assert not any("23.5" in reason for reason in before.reasons)
     assert any("30 h at 23.5 °C" in reason for reason in after.reasons)
     # 30 h at 3.5 degrees less are 4.4 degree-days, 0.4 of a day at 27 °C.
