@@ -1,0 +1,118 @@
+"""How long young take in this room: first food, first brine shrimp, settlement, from its marks.
+
+The species' plan gives way to what the room's own batches showed, batch by batch, by the same
+shrinkage as its hatches. Days are days post hatch, in the room's own water.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+from hatchery_app.domain.errors import RuleBroken
+from hatchery_app.domain.larval_protocol import Food, LarvalProtocol
+from hatchery_app.domain.shrinkage import shrunk
+
+# How far rooms stray from the plan, and batches of one room from each other. Settlement of
+# A. melanopus ran from 9.0 d at 28 °C to 12.3 d at 25 °C (Green & Fisher 2004); the spreads
+# themselves are assumed.
+SPREAD_BETWEEN_ROOMS_DAYS = 2.0
+SPREAD_BATCH_TO_BATCH_DAYS = 1.0
+
+
+class Stage(StrEnum):
+    """What a keeper marks of a batch, in the order in which it comes."""
+
+    FIRST_FOOD = "first food"
+    FIRST_SHRIMP = "first brine shrimp"
+    FIRST_SETTLED = "first settled"
+    HALF_SETTLED = "half settled"
+    LAST_SETTLED = "last settled"
+
+
+@dataclass(frozen=True)
+class StageTold:
+    """When one batch reached a stage, in dph; two figures where it hatched over two nights.
+
+    Raises RuleBroken for a day before the hatch.
+    """
+
+    stage: Stage
+    low_dph: int
+    high_dph: int
+
+    def __post_init__(self) -> None:
+        if not 0 <= self.low_dph <= self.high_dph:
+            raise RuleBroken("A batch reaches its stages after it hatched.")
+
+    @property
+    def middle_dph(self) -> float:
+        """The age taken for a batch of two nights."""
+        return (self.low_dph + self.high_dph) / 2
+
+
+@dataclass(frozen=True)
+class LearnedStage:
+    """A stage in this room: what to expect, and what that rests on.
+
+    `expected_dph` lies between the plan and the room's own, `plan_dph` is None where the
+    species' plan does not say. `low_dph`/`high_dph`: the range the room's batches showed.
+    """
+
+    stage: Stage
+    batches: int
+    expected_dph: float
+    low_dph: int
+    high_dph: int
+    plan_dph: float | None
+
+    def said(self) -> str:
+        """ "first settled: 9.2 dph (this room: 5 batches, 8–11; the plan says 8)"."""
+        run = str(self.low_dph) if self.low_dph == self.high_dph else (
+            f"{self.low_dph}–{self.high_dph}"
+        )  # fmt: skip
+        batches = "1 batch" if self.batches == 1 else f"{self.batches} batches"
+        plan = "" if self.plan_dph is None else f"; the plan says {self.plan_dph:g}"
+        return f"{self.stage}: {self.expected_dph:.1f} dph (this room: {batches}, {run}{plan})"
+
+
+def planned_dph(plan: LarvalProtocol | None, stage: Stage) -> float | None:
+    """The day the species' plan gives a stage; None where it gives none."""
+    if plan is None:
+        return None
+    settles = plan.settlement
+    match stage:
+        case Stage.FIRST_FOOD:
+            return float(min(each.from_dph for each in plan.stages)) if plan.stages else None
+        case Stage.FIRST_SHRIMP:
+            shrimp = (Food.SHRIMP_INSTAR_I, Food.SHRIMP_ENRICHED)
+            days = [each.from_dph for each in plan.stages if each.food in shrimp]
+            return float(min(days)) if days else None
+        case Stage.FIRST_SETTLED:
+            return None if settles is None else settles.first_dph
+        case Stage.HALF_SETTLED:
+            return None if settles is None else settles.half_dph
+        case Stage.LAST_SETTLED:
+            return None if settles is None else settles.last_dph
+
+
+def learned_stages(
+    told: Sequence[StageTold], plan: LarvalProtocol | None
+) -> tuple[LearnedStage, ...]:
+    """Every stage that some batch of the room showed, in their order."""
+    found = []
+    for stage in Stage:
+        own = [each for each in told if each.stage is stage]
+        if own:
+            found.append(_learned(stage, own, planned_dph(plan, stage)))
+    return tuple(found)
+
+
+def _learned(stage: Stage, own: Sequence[StageTold], plan_dph: float | None) -> LearnedStage:
+    days = [each.middle_dph for each in own]
+    expected = sum(days) / len(days)
+    if plan_dph is not None:
+        expected = shrunk(
+            plan_dph, SPREAD_BETWEEN_ROOMS_DAYS, days, SPREAD_BATCH_TO_BATCH_DAYS
+        ).mean
+    low, high = min(each.low_dph for each in own), max(each.high_dph for each in own)
+    return LearnedStage(stage, len(own), expected, low, high, plan_dph)
