@@ -26,11 +26,13 @@ from hatchery_app.domain.schedule import Round
 from hatchery_app.domain.sex_state import Sex, Standing
 from hatchery_app.domain.stock_book import Door, Rise
 from hatchery_app.domain.tank import TankRole, TankState
+from hatchery_app.domain.vessel import Cultured, KeptAs
 from hatchery_app.models import (
     broodstock,
     clutch,
     cohort,
     larval_tank,
+    live_food,
     room,
     sale,
     stock_book,
@@ -260,6 +262,25 @@ _STOCK = (
     EntryKind(cohort.SetAsideEnded, "No longer set aside", "cohort", (), ("set_aside_id",)),
 )  # fmt: skip
 
+_CULTURES = (
+    EntryKind(live_food.CultureStarted, "Culture", "live_food", (
+        _word("food", "Food", Cultured), _text("strain", "Strain"),
+        _word("kept_as", "Kept", KeptAs), Part("salinity_psu", "Salinity, psu", Reads.FIGURE),
+        _text("seed", "Seed"),
+    ), ("tank_id", "from_tank_id")),
+    EntryKind(live_food.CultureCounted, "Count of a culture", "live_food", (
+        _whole("eggs", "Eggs on them", needed=False),
+    ), ("tank_id",)),
+    EntryKind(live_food.CultureFed, "Feed of a culture", "live_food", (
+        _text("what", "Food", needed=True), Part("amount", "Amount", Reads.FIGURE),
+    ), ("tank_id",)),
+    EntryKind(live_food.CultureHarvested, "Harvest", "live_food", (
+        Part("litres", "Litres", Reads.FIGURE), Part("animals", "Animals", Reads.FIGURE),
+        _text("into", "Into"),
+    ), ("tank_id",)),
+    EntryKind(live_food.CultureCrashed, "Culture lost", "live_food", (REASON,), ("tank_id",)),
+)  # fmt: skip
+
 _ROOM = (
     EntryKind(tank.Tank, "Tank", "tank", (
         _text("label", "Label", needed=True),
@@ -294,7 +315,7 @@ _ROOM = (
     )),
 )  # fmt: skip
 
-KINDS: tuple[EntryKind, ...] = _BROODSTOCK + _EGGS + _STOCK + _ROOM
+KINDS: tuple[EntryKind, ...] = _BROODSTOCK + _EGGS + _STOCK + _CULTURES + _ROOM
 _BY_NAME = {kind.name: kind for kind in KINDS}
 
 

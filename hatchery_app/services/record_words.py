@@ -128,6 +128,30 @@ def _held(row: Any, names: Names) -> str:
     return f"{names.of(row.holding_id)}: {row.number} held{whom}{until}"
 
 
+def _culture(row: Any, names: Names) -> str:
+    strain = f", {row.strain}" if row.strain else ""
+    seed = f" from {names.of(row.from_tank_id)}" if row.from_tank_id is not None else ""
+    return f"{names.of(row.tank_id)}: {row.food}{strain} started{seed}{_because(row.seed)}"
+
+
+def _culture_count(row: Any, names: Names) -> str:
+    eggs = f", {row.eggs} eggs" if row.eggs is not None else ""
+    seen = f"{row.counts} in {row.sample_ml:g} mL" if row.counts else row.look
+    return f"{names.of(row.tank_id)}: culture counted, {seen}{eggs}"
+
+
+def _harvest(row: Any, names: Names) -> str:
+    parts = [f"{row.litres:g} L"] if row.litres is not None else []
+    parts += [f"{row.animals:,.0f} animals"] if row.animals is not None else []
+    into = f" into {row.into}" if row.into else ""
+    return f"{names.of(row.tank_id)}: {', '.join(parts)} sieved{into}"
+
+
+def _fed(row: Any, names: Names) -> str:
+    amount = f"{row.amount:g} {row.unit} " if row.amount is not None else ""
+    return f"{names.of(row.tank_id)}: fed {amount}{row.what}"
+
+
 def _tank(row: Any, names: Names) -> str:
     return f"{row.label}: a {row.role} tank of {row.volume_l:.4g} L"
 
@@ -201,6 +225,11 @@ _SAID: dict[str, Callable[[Any, Names], str]] = {
     "hold_released": lambda r, n: f"{n.of(r.held_id)}: a hold of {r.number} ended",
     "set_aside": _set_aside,
     "set_aside_ended": lambda r, n: f"{n.of(r.set_aside_id)}: no longer set aside",
+    "culture_started": _culture,
+    "culture_counted": _culture_count,
+    "culture_fed": _fed,
+    "culture_harvested": _harvest,
+    "culture_crashed": lambda r, n: f"{n.of(r.tank_id)}: culture lost{_because(r.reason)}",
     "tank": _tank,
     "tank_state": _state,
     "set_point": lambda r, n: f"{n.of(r.tank_id)}: set to {r.temperature_c:.3g} °C",

@@ -260,6 +260,132 @@ def upgrade() -> None:
         batch_op.create_index(batch_op.f("ix_concentrate_food"), ["food"], unique=False)
 
     op.create_table(
+        "culture_counted",
+        sa.Column("tank_id", sa.Integer(), nullable=False),
+        sa.Column("counts", sa.String(length=200), nullable=False),
+        sa.Column("sample_ml", sa.Double(), nullable=False),
+        sa.Column("dilution", sa.Double(), nullable=False),
+        sa.Column("eggs", sa.Integer(), nullable=True),
+        sa.Column("look", sa.String(length=16), nullable=False),
+        sa.Column("seq", sa.Integer(), nullable=False),
+        sa.CheckConstraint("dilution >= 1", name=op.f("ck_culture_counted_is_thinned_or_not")),
+        sa.CheckConstraint(
+            "eggs is null or eggs >= 0", name=op.f("ck_culture_counted_eggs_not_negative")
+        ),
+        sa.CheckConstraint("sample_ml > 0", name=op.f("ck_culture_counted_counts_some_water")),
+        sa.ForeignKeyConstraint(["seq"], ["entry.seq"], name=op.f("fk_culture_counted_seq_entry")),
+        sa.ForeignKeyConstraint(
+            ["tank_id"], ["entry.seq"], name=op.f("fk_culture_counted_tank_id_entry")
+        ),
+        sa.PrimaryKeyConstraint("seq", name=op.f("pk_culture_counted")),
+    )
+    with op.batch_alter_table("culture_counted", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_culture_counted_tank_id"), ["tank_id"], unique=False)
+
+    op.create_table(
+        "culture_crashed",
+        sa.Column("tank_id", sa.Integer(), nullable=False),
+        sa.Column("reason", sa.String(length=200), nullable=False),
+        sa.Column("seq", sa.Integer(), nullable=False),
+        sa.ForeignKeyConstraint(["seq"], ["entry.seq"], name=op.f("fk_culture_crashed_seq_entry")),
+        sa.ForeignKeyConstraint(
+            ["tank_id"], ["entry.seq"], name=op.f("fk_culture_crashed_tank_id_entry")
+        ),
+        sa.PrimaryKeyConstraint("seq", name=op.f("pk_culture_crashed")),
+    )
+    with op.batch_alter_table("culture_crashed", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_culture_crashed_tank_id"), ["tank_id"], unique=False)
+
+    op.create_table(
+        "culture_fed",
+        sa.Column("tank_id", sa.Integer(), nullable=False),
+        sa.Column("what", sa.String(length=80), nullable=False),
+        sa.Column("amount", sa.Double(), nullable=True),
+        sa.Column("unit", sa.String(length=8), nullable=False),
+        sa.Column("seq", sa.Integer(), nullable=False),
+        sa.ForeignKeyConstraint(["seq"], ["entry.seq"], name=op.f("fk_culture_fed_seq_entry")),
+        sa.ForeignKeyConstraint(
+            ["tank_id"], ["entry.seq"], name=op.f("fk_culture_fed_tank_id_entry")
+        ),
+        sa.PrimaryKeyConstraint("seq", name=op.f("pk_culture_fed")),
+    )
+    with op.batch_alter_table("culture_fed", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_culture_fed_tank_id"), ["tank_id"], unique=False)
+
+    op.create_table(
+        "culture_harvested",
+        sa.Column("tank_id", sa.Integer(), nullable=False),
+        sa.Column("litres", sa.Double(), nullable=True),
+        sa.Column("animals", sa.Double(), nullable=True),
+        sa.Column("into", sa.String(length=120), nullable=False),
+        sa.Column("seq", sa.Integer(), nullable=False),
+        sa.CheckConstraint(
+            "animals is null or animals > 0", name=op.f("ck_culture_harvested_animals_above_none")
+        ),
+        sa.CheckConstraint(
+            "litres is not null or animals is not null",
+            name=op.f("ck_culture_harvested_says_how_much"),
+        ),
+        sa.CheckConstraint(
+            "litres is null or litres > 0", name=op.f("ck_culture_harvested_litres_above_none")
+        ),
+        sa.ForeignKeyConstraint(
+            ["seq"], ["entry.seq"], name=op.f("fk_culture_harvested_seq_entry")
+        ),
+        sa.ForeignKeyConstraint(
+            ["tank_id"], ["entry.seq"], name=op.f("fk_culture_harvested_tank_id_entry")
+        ),
+        sa.PrimaryKeyConstraint("seq", name=op.f("pk_culture_harvested")),
+    )
+    with op.batch_alter_table("culture_harvested", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_culture_harvested_tank_id"), ["tank_id"], unique=False)
+
+    op.create_table(
+        "culture_started",
+        sa.Column("tank_id", sa.Integer(), nullable=False),
+        sa.Column(
+            "food",
+            sa.Enum(
+                "rotifers",
+                "copepods",
+                "algae",
+                name="cultured",
+                native_enum=False,
+                create_constraint=True,
+                length=32,
+            ),
+            nullable=False,
+        ),
+        sa.Column("strain", sa.String(length=40), nullable=False),
+        sa.Column(
+            "kept_as",
+            sa.Enum(
+                "for harvest",
+                "cool stock",
+                name="kept_as",
+                native_enum=False,
+                create_constraint=True,
+                length=32,
+            ),
+            nullable=False,
+        ),
+        sa.Column("salinity_psu", sa.Double(), nullable=True),
+        sa.Column("from_tank_id", sa.Integer(), nullable=True),
+        sa.Column("seed", sa.String(length=120), nullable=False),
+        sa.Column("seq", sa.Integer(), nullable=False),
+        sa.ForeignKeyConstraint(
+            ["from_tank_id"], ["entry.seq"], name=op.f("fk_culture_started_from_tank_id_entry")
+        ),
+        sa.ForeignKeyConstraint(["seq"], ["entry.seq"], name=op.f("fk_culture_started_seq_entry")),
+        sa.ForeignKeyConstraint(
+            ["tank_id"], ["entry.seq"], name=op.f("fk_culture_started_tank_id_entry")
+        ),
+        sa.PrimaryKeyConstraint("seq", name=op.f("pk_culture_started")),
+    )
+    with op.batch_alter_table("culture_started", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_culture_started_tank_id"), ["tank_id"], unique=False)
+
+    op.create_table(
         "eggs_moved",
         sa.Column("clutch_id", sa.Integer(), nullable=False),
         sa.Column("tank_id", sa.Integer(), nullable=False),

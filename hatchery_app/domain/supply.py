@@ -1,0 +1,145 @@
+"""Is there enough: what the vessels can give today and tomorrow, against what is needed."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from hatchery_app.domain.live_food import sieved_l, two_figures_said
+from hatchery_app.domain.vessel import RECOVERY, Band, Cultured, VesselNow
+
+MILLION = 1e6
+SAID_IN_MILLIONS_FROM = 1e5
+KEPT_IN_A_VESSEL = 0.5  # at least so much is left to grow on; assumed
+
+
+@dataclass(frozen=True)
+class Sieve:
+    """What to take of one vessel: animals got, and the litres of culture they are in."""
+
+    tank_id: int
+    label: str
+    animals: float
+    litres: float
+    per_ml: float
+
+
+@dataclass(frozen=True)
+class Supply:
+    """A food's need today against the vessels. `left_out` are those that give nothing, and why.
+
+    `tomorrow` is what they give after today's sieving. `beyond` is what could still be taken
+    today at tomorrow's cost, by vessel.
+    """
+
+    food: str
+    need: float
+    ready: Band
+    tomorrow: float
+    sieves: tuple[Sieve, ...]
+    left_out: tuple[tuple[str, str], ...]
+    beyond: tuple[Sieve, ...]
+
+    @property
+    def short(self) -> float:
+        """The animals that are lacking, 0 where there are enough."""
+        return max(0.0, self.need - self.ready.best)
+
+    @property
+    def is_enough(self) -> bool:
+        """Whether what the vessels bear covers the need."""
+        return self.short <= 0
+
+    def said(self) -> str:
+        """ "0.57 of 0.81 million, from R1 and R2; short by 0.24 million: …"."""
+        have = min(self.ready.best, self.need)
+        places = " and ".join(one.label for one in self.sieves)
+        if self.is_enough:
+            return f"{of_so_many(have, self.need)}, from {places}" if places else "nothing needed"
+        if have <= 0:
+            return f"short by all of it, {animals_said(self.short)}: {self._what_to_do()}"
+        return (
+            f"{of_so_many(have, self.need)}, from {places}; short by {animals_said(self.short)}:"
+            f" {self._what_to_do()}"
+        )
+
+    def _what_to_do(self) -> str:
+        if self.beyond:
+            more = " and ".join(f"{_litres(one.litres)} more of {one.label}" for one in self.beyond)
+            return f"sieve {more}, which it lacks tomorrow"
+        why = "; ".join(f"{label} {reason}" for label, reason in self.left_out)
+        return why or "no vessel holds it"
+
+
+def animals_said(animals: float) -> str:
+    """ "0.57 million" from 100,000 up, else "8,400"."""
+    if animals >= SAID_IN_MILLIONS_FROM:
+        return f"{two_figures_said(animals / MILLION)} million"
+    return two_figures_said(animals)
+
+
+def of_so_many(have: float, need: float) -> str:
+    """ "0.57 of 0.81 million": both in the unit of the need."""
+    if need >= SAID_IN_MILLIONS_FROM:
+        return f"{two_figures_said(have / MILLION)} of {animals_said(need)}"
+    return f"{two_figures_said(have)} of {two_figures_said(need)}"
+
+
+def _litres(litres: float) -> str:
+    return f"{two_figures_said(litres)} L" if litres >= 1 else f"{litres * 1000:.0f} mL"
+
+
+def supply_of(food: Cultured, need: float, vessels: Iterable[VesselNow]) -> Supply | None:
+    """The need of a food against its vessels; None where none is kept for it.
+
+    The vessel that bears most gives first, so that few are opened. A crashed culture counts as
+    nothing to pour in, whatever still swims in it.
+    """
+    kept = [one for one in vessels if one.vessel.food is food]
+    if not kept:
+        return None
+    gives = [one for one in kept if one.gives_today is not None and one.gives_today.best > 0]
+    bands = [one.gives_today for one in gives if one.gives_today is not None]
+    ready = Band(
+        sum(b.best for b in bands), sum(b.low for b in bands), sum(b.high for b in bands)
+    )
+    gives.sort(key=_bears, reverse=True)
+    return Supply(
+        food=food.value,
+        need=need,
+        ready=ready,
+        tomorrow=sum(one.gives_tomorrow.best for one in kept if one.gives_tomorrow is not None),
+        sieves=_sieves(need, gives),
+        left_out=tuple((one.vessel.label, one.why_none) for one in kept if one.why_none),
+        beyond=_beyond(max(0.0, need - ready.best), gives),
+    )
+
+
+def _bears(one: VesselNow) -> float:
+    return one.gives_today.best if one.gives_today is not None else 0.0
+
+
+def _sieves(need: float, gives: Sequence[VesselNow]) -> tuple[Sieve, ...]:
+    found = []
+    for one in gives:
+        animals = min(need, _bears(one))
+        if animals > 0:
+            found.append(_sieve(one, animals))
+            need -= animals
+    return tuple(found)
+
+
+def _beyond(short: float, gives: Sequence[VesselNow]) -> tuple[Sieve, ...]:
+    """More than the vessels bear: as far as each keeps half, and only if that covers it."""
+    found, lacking = [], short
+    for one in gives:
+        standing = one.standing.best if one.standing is not None else 0.0
+        spare = standing * (1 - KEPT_IN_A_VESSEL) * RECOVERY - _bears(one)
+        animals = min(lacking, spare)
+        if animals > 0:
+            found.append(_sieve(one, animals))
+            lacking -= animals
+    return tuple(found) if short > 0 and lacking <= 1 else ()
+
+
+def _sieve(one: VesselNow, animals: float) -> Sieve:
+    litres = sieved_l(animals, one.per_ml, RECOVERY)
+    return Sieve(one.vessel.tank_id, one.vessel.label, animals, litres, one.per_ml)

@@ -1,0 +1,43 @@
+"""The morning's work at the culture vessels: count, feed, sieve."""
+
+from collections.abc import Iterable
+from datetime import date
+
+from hatchery_app.domain.live_food import ROTIFER_RATION_G_PER_MILLION, two_figures_said
+from hatchery_app.domain.schedule import Quantity, Round, Task, Turn, repeating
+from hatchery_app.domain.supply import Sieve, animals_said
+from hatchery_app.domain.vessel import PASTE_DRY_FRACTION, Cultured, VesselNow
+
+COUNT, FEED, SIEVE = "count_culture", "feed_culture", "sieve_culture"
+
+
+def vessel_tasks(one: VesselNow, sieves: Iterable[Sieve], day: date) -> tuple[Task, ...]:
+    """What one vessel asks for this morning; a lost culture asks for nothing by itself."""
+    vessel, turn = one.vessel, Turn(day, Round.MORNING)
+    if not vessel.lives or vessel.food is Cultured.ALGAE:
+        return ()
+    tasks = [
+        repeating(
+            COUNT, vessel.tank_id, turn, vessel.tank_id, f"Count the {vessel.food}, eggs too",
+            why=one.why_none or f"last {two_figures_said(one.per_ml)} per mL",
+        )
+    ]  # fmt: skip
+    tasks += [
+        repeating(
+            SIEVE, vessel.tank_id, turn, vessel.tank_id, "Sieve, rinse, make up again",
+            why=f"{animals_said(sieve.animals)} at {two_figures_said(sieve.per_ml)} per mL",
+            quantity=Quantity(sieve.litres, "L"),
+        )
+        for sieve in sieves
+        if sieve.tank_id == vessel.tank_id
+    ]  # fmt: skip
+    if one.crash is None and one.feed_ml is not None and one.standing is not None:
+        tasks.append(
+            repeating(
+                FEED, vessel.tank_id, turn, vessel.tank_id, "Feed paste",
+                why=f"{animals_said(one.standing.best)} × {ROTIFER_RATION_G_PER_MILLION:g} g dry"
+                f" a million; paste of {PASTE_DRY_FRACTION:.0%} dry",
+                quantity=Quantity(one.feed_ml, "mL"),
+            )
+        )  # fmt: skip
+    return tuple(tasks)

@@ -1,0 +1,165 @@
+"""What is done and seen at the culture vessels: started, counted, fed, sieved, lost."""
+
+from collections.abc import Sequence
+
+from sqlalchemy import select
+
+from hatchery_app.domain.errors import Asked, RuleBroken
+from hatchery_app.domain.live_food import Look, density_from_count
+from hatchery_app.domain.tank import TankRole, TankState
+from hatchery_app.domain.vessel import Cultured, Harvest, KeptAs
+from hatchery_app.domain.when import When
+from hatchery_app.models.entry import known
+from hatchery_app.models.live_food import (
+    CultureCounted,
+    CultureCrashed,
+    CultureFed,
+    CultureHarvested,
+    CultureStarted,
+)
+from hatchery_app.models.tank import Tank, TankStateSeen
+from hatchery_app.services import tank
+from hatchery_app.services.recording import Book, use_case
+
+UNITS = ("mL", "g")
+MANY_EGGS = 3.0  # eggs an animal above which a slip is likelier; growing cultures carry 0.5–1.2
+
+
+@use_case
+def start_culture(
+    book: Book,
+    *,
+    tank_id: int,
+    food: Cultured,
+    when: When,
+    strain: str = "",
+    kept_as: KeptAs = KeptAs.PRODUCING,
+    salinity_psu: float | None = None,
+    from_tank_id: int | None = None,
+    seed: str = "",
+    note: str = "",
+) -> int:
+    """What a vessel holds from then on: begun, or restarted clean from another or itself.
+
+    The vessel is in use from then on. Returns the entry.
+    """
+    vessel = _vessel(book, tank_id)
+    if from_tank_id is not None:
+        _vessel(book, from_tank_id)
+    if salinity_psu is not None and not 0 <= salinity_psu <= 60:
+        raise RuleBroken("A culture stands between 0 and 60 psu.", field="salinity")
+    row = CultureStarted(
+        tank_id=tank_id, food=food, strain=strain.strip()[:40], kept_as=kept_as,
+        salinity_psu=salinity_psu, from_tank_id=from_tank_id, seed=seed.strip()[:120],
+    )  # fmt: skip
+    fact_id = book.enter(row, when=when, note=note).fact
+    if _state_said(book, vessel.fact) is not TankState.IN_USE:
+        book.enter(TankStateSeen(tank_id=tank_id, state=TankState.IN_USE), when=when)
+    return fact_id
+
+
+@use_case
+def record_culture_count(
+    book: Book,
+    *,
+    tank_id: int,
+    when: When,
+    counts: Sequence[int] = (),
+    sample_ml: float = 1.0,
+    dilution: float = 1.0,
+    eggs: int | None = None,
+    look: Look | None = None,
+    note: str = "",
+) -> int:
+    """A count with its replicates, and the eggs on the same animals; or a look. Returns it.
+
+    Far more eggs than animals are asked about.
+    """
+    _living(book, tank_id)
+    if not counts and look is None:
+        raise RuleBroken("Write what was counted, or say how it looks.", field="counts")
+    if counts:
+        density_from_count(counts, sample_ml, dilution)  # refuses what cannot be
+    if eggs is not None and not counts:
+        raise RuleBroken("Count the animals that carry the eggs too.", field="counts")
+    if eggs is not None and eggs > MANY_EGGS * sum(counts) and "many_eggs" not in book.answers:
+        raise Asked(
+            f"{eggs} eggs on {sum(counts)} animals are very many. Is that so?",
+            question="many_eggs", answers=(("so", "It is so"),), field="eggs",
+        )  # fmt: skip
+    row = CultureCounted(
+        tank_id=tank_id, counts=" ".join(str(one) for one in counts), sample_ml=sample_ml,
+        dilution=dilution, eggs=eggs, look="" if look is None or counts else look.value,
+    )  # fmt: skip
+    return book.enter(row, when=when, note=note).fact
+
+
+@use_case
+def feed_culture(
+    book: Book, *, tank_id: int, what: str, when: When, amount: float | None = None,
+    unit: str = "mL", note: str = "",
+) -> int:  # fmt: skip
+    """A vessel was fed so many mL or g of something; an amount may be left out."""
+    _living(book, tank_id)
+    if unit not in UNITS:
+        raise RuleBroken("Food is given in mL or g.", field="unit")
+    if amount is not None and amount <= 0:
+        raise RuleBroken("That must be above 0.", field="amount")
+    row = CultureFed(
+        tank_id=tank_id, what=what.strip()[:80] or "paste", amount=amount, unit=unit
+    )
+    return book.enter(row, when=when, note=note).fact
+
+
+@use_case
+def harvest_culture(
+    book: Book, *, tank_id: int, when: When, litres: float | None = None,
+    animals: float | None = None, into: str = "", note: str = "",
+) -> int:  # fmt: skip
+    """Culture sieved, and the vessel made up again: its litres, the animals got, or both."""
+    vessel = _living(book, tank_id)
+    Harvest(book.now, litres, animals)  # refuses one that says nothing
+    if litres is not None and litres > vessel.volume_l:
+        raise RuleBroken(
+            f"{vessel.label} holds {vessel.volume_l:g} L; no more can be taken.", field="litres"
+        )
+    row = CultureHarvested(
+        tank_id=tank_id, litres=litres, animals=animals, into=into.strip()[:120]
+    )
+    return book.enter(row, when=when, note=note).fact
+
+
+@use_case
+def record_crash(
+    book: Book, *, tank_id: int, when: When, reason: str = "", note: str = ""
+) -> int:
+    """The culture of a vessel is lost. It gives nothing until it is started again."""
+    _living(book, tank_id)
+    row = CultureCrashed(tank_id=tank_id, reason=reason.strip()[:200])
+    return book.enter(row, when=when, note=note).fact
+
+
+def _vessel(book: Book, tank_id: int) -> Tank:
+    found = book.find(Tank, tank_id, tank.NOT_HERE)
+    if found.role is not TankRole.CULTURE:
+        raise RuleBroken(f"{found.label} is kept for {found.role}, not for live food.")
+    return found
+
+
+def _living(book: Book, tank_id: int) -> Tank:
+    vessel = _vessel(book, tank_id)
+    started = book.session.scalars(
+        select(CultureStarted.seq).where(known(), CultureStarted.tank_id == tank_id).limit(1)
+    ).first()
+    if started is None:
+        raise RuleBroken(f"Say first what {vessel.label} holds: start it.")
+    return vessel
+
+
+def _state_said(book: Book, tank_id: int) -> TankState | None:
+    return book.session.scalars(
+        select(TankStateSeen.state)
+        .where(known(), TankStateSeen.tank_id == tank_id)
+        .order_by(TankStateSeen.happened_latest.desc(), TankStateSeen.seq.desc())
+        .limit(1)
+    ).first()
