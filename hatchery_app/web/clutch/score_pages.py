@@ -42,5 +42,5 @@ def _replay(clutch_id: int, refused: str = "") -> str:
         records, library(), room=g.room, clutch_id=clutch_id, now=g.now
     )
     return render_template(
-        "clutch/score_replay.html", page=score_presenter.replayed(found, refused)
+        "clutch/replay_show.html", page=score_presenter.replayed(found, refused)
     )
