@@ -33,6 +33,9 @@ OPENS = {
     "count_cohort": ("cohort.count", "cohort_id"),
     "grade_cohort": ("cohort.show", "cohort_id"),
     "feed_cohort": ("cohort.show", "cohort_id"),
+    "count_culture": ("live_food.count", "tank_id"),
+    "sieve_culture": ("live_food.show", "tank_id"),
+    "feed_culture": ("live_food.show", "tank_id"),
     "clean_tank": ("tank.show", "tank_id"),
     "fill_tank": ("tank.show", "tank_id"),
     "match_water": ("tank.show", "tank_id"),
@@ -41,6 +44,8 @@ OPENS = {
 # Lines that are answered on their own page: what the button says instead of Done.
 ANSWERED_THERE = {
     "hatch_watch": "Go there", "say_night": "Look", "say_hatched": "Say", "say_young": "Say",
+    "count_culture": "Count", "sieve_culture": "Sieve", "feed_culture": "Feed",
+    "count_larvae": "Count", "count_cohort": "Count",
 }  # fmt: skip
 
 
@@ -119,7 +124,7 @@ def stop_line(page: TodayPage, stop: Stop, known: Collection[str]) -> StopLine:
     """One stop of the walk: what lives there and what is to be done."""
     standing = page.stops.get(stop.place_id) if stop.place_id is not None else None
     jobs = _jobs(page, stop, known)
-    again = [job for job in jobs if job.is_open and job.repeats]
+    again = [job for job in jobs if job.is_open and job.repeats and not job.there]
     lives = ""
     if standing is not None:
         lives = f"{standing.litres:g} L · {standing.living.words or standing.state}"
