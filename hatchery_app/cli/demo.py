@@ -4,16 +4,22 @@ Nothing here writes a table by itself: what a keeper could not enter, the demo d
 """
 
 import csv
-from collections.abc import Callable
+import gc
+import hashlib
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from datetime import date, datetime, time, timedelta
 from pathlib import Path
+from typing import Any
 
+from sqlalchemy import event
 from sqlalchemy.orm import Session
+from sqlalchemy.schema import CreateTable
 
 from hatchery_app import __version__, clock, locations
 from hatchery_app.app import create_app
 from hatchery_app.cli.demo_rows import Row, read_rows
-from hatchery_app.database import db
+from hatchery_app.database import Base, db
 from hatchery_app.domain.body_length import LengthKind
 from hatchery_app.domain.broodstock import Origin
 from hatchery_app.domain.chores import Rhythm
@@ -88,9 +94,9 @@ class Loader:
 
 
 def is_loaded(folder: Path, today: date) -> bool:
-    """Whether the folder holds the demo of this day and this program."""
+    """Whether the folder holds the demo of this day, this program, these rows and tables."""
     marker = folder / MARKER
-    return marker.exists() and marker.read_text() == _stamp(today)
+    return marker.exists() and marker.read_text() == stamp(today)
 
 
 def demo_day(settings: Settings) -> date:
@@ -105,12 +111,30 @@ def clear_demo(folder: Path) -> None:
 
 
 def load_into(settings: Settings) -> None:
-    """Load the demo into the settings' empty tables, as of the clock."""
+    """Load the demo into the settings' empty tables, as of the clock.
+
+    A load that is cut off is begun anew, so nothing waits for the disk until it is done; and
+    the thousands of rows are all kept, so that collecting them meanwhile finds nothing.
+    """
     app = create_app(settings)
-    with app.app_context():
+    with app.app_context(), _nothing_collected():
+        event.listen(db.engine, "connect", _without_waiting)
         load_demo(db.session(), folder=settings.folder, now=clock.now())
         db.session.remove()
         db.engine.dispose()
+
+
+def _without_waiting(connection: Any, _record: Any) -> None:
+    connection.execute("PRAGMA synchronous=OFF")
+
+
+@contextmanager
+def _nothing_collected() -> Iterator[None]:
+    gc.disable()
+    try:
+        yield
+    finally:
+        gc.enable()
 
 
 def load_demo(session: Session, *, folder: Path, now: datetime) -> None:
@@ -128,11 +152,17 @@ def load_demo(session: Session, *, folder: Path, now: datetime) -> None:
         if row.file != "11_readings":
             loader.load(row)
     _paste_readings(loader, today, room_time, now)
-    (folder / MARKER).write_text(_stamp(today))
+    (folder / MARKER).write_text(stamp(today))
 
 
-def _stamp(today: date) -> str:
-    return f"{today.isoformat()} {__version__}"
+def stamp(today: date) -> str:
+    """What the demo was made of: its day, the program, the rows it tells and the tables."""
+    made_of = hashlib.sha256()
+    for file in sorted(locations.SEED_DEMO.glob("*.csv")):
+        made_of.update(f"{file.name}\n".encode() + file.read_bytes())
+    for table in Base.metadata.sorted_tables:
+        made_of.update(str(CreateTable(table)).encode())
+    return f"{today.isoformat()} {__version__} {made_of.hexdigest()}"
 
 
 def _paste_readings(loader: Loader, today: date, room_time: RoomTime, now: datetime) -> None:
