@@ -5,6 +5,7 @@ same tests run on PostgreSQL as well.
 """
 
 import os
+import re
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, time, timedelta
 from pathlib import Path
@@ -13,6 +14,7 @@ import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 from freezegun import freeze_time
+from sqlalchemy import Engine, create_engine, event, make_url
 from sqlalchemy.orm import Session
 
 from hatchery_app import models
@@ -30,6 +32,13 @@ POSTGRES = os.environ.get("HATCHERY_TEST_DATABASE_URL", "")
 NO_POSTGRES = "PostgreSQL is not here: HATCHERY_TEST_DATABASE_URL is not set."
 
 
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Browser tests stay in one worker: they share a browser and the demos they look at."""
+    for item in items:
+        if "browser" in item.path.parts:
+            item.add_marker(pytest.mark.xdist_group("browser"))
+
+
 @pytest.fixture(scope="session", params=["sqlite", "postgresql"])
 def engine_app(
     request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
@@ -39,7 +48,7 @@ def engine_app(
     if request.param == "postgresql":
         if not POSTGRES:
             pytest.skip(NO_POSTGRES)
-        url = POSTGRES
+        url = _own_database(POSTGRES)
     else:
         url = f"sqlite:///{folder / 'hatchery.db'}"
     settings = Settings(folder=folder, database_url=url, secret="x" * 64)
@@ -53,6 +62,20 @@ def engine_app(
         db.engine.dispose()  # a connection left open is a warning, and warnings are errors
 
 
+def _own_database(url: str) -> str:
+    """Each worker of a parallel run empties a database of its own, beside the one named."""
+    worker = os.environ.get("PYTEST_XDIST_WORKER")
+    if worker is None:
+        return url
+    name = f"hatchery_{worker}"
+    server = create_engine(url, isolation_level="AUTOCOMMIT")
+    with server.connect() as connection:
+        connection.exec_driver_sql(f'DROP DATABASE IF EXISTS "{name}"')
+        connection.exec_driver_sql(f'CREATE DATABASE "{name}"')
+    server.dispose()
+    return make_url(url).set(database=name).render_as_string(hide_password=False)
+
+
 @pytest.fixture
 def app(engine_app: Flask) -> Iterator[Flask]:
     """The application with every table empty."""
@@ -63,16 +86,30 @@ def app(engine_app: Flask) -> Iterator[Flask]:
         db.session.remove()
 
 
+_INSERTED = re.compile(r'\s*INSERT INTO "?(\w+)')
+_written: set[str] = set()
+
+
+@event.listens_for(Engine, "before_cursor_execute")
+def _note_table(_connection, _cursor, statement, _parameters, _context, _many) -> None:  # type: ignore[no-untyped-def]
+    found = _INSERTED.match(statement)
+    if found:
+        _written.add(found[1])
+
+
 def _empty_tables() -> None:
+    """Empty what was written to since the last time: most tests touch a few tables of sixty."""
+    written = [t for t in reversed(Base.metadata.sorted_tables) if t.name in _written]
     with db.engine.connect().execution_options(write=True) as connection, connection.begin():
-        if connection.dialect.name == "sqlite":
-            # References run both ways within `entry`; they are checked when all is gone.
-            connection.exec_driver_sql("PRAGMA defer_foreign_keys=ON")
-            for table in reversed(Base.metadata.sorted_tables):
-                connection.execute(table.delete())
-        else:
-            names = ", ".join(f'"{table.name}"' for table in Base.metadata.sorted_tables)
-            connection.exec_driver_sql(f"TRUNCATE {names} RESTART IDENTITY CASCADE")
+        # References run both ways within `entry`; all of it goes, so none is checked.
+        connection.exec_driver_sql(
+            "PRAGMA defer_foreign_keys=ON"
+            if connection.dialect.name == "sqlite"
+            else "SET LOCAL session_replication_role = replica"
+        )
+        for table in written:
+            connection.execute(table.delete())
+    _written.clear()
 
 
 @pytest.fixture
