@@ -56,6 +56,9 @@ def cusum(
     return tuple(upper[1:]), tuple(lower[1:])
 
 
+ONE_OF = {"clutches": "clutch", "gaps": "gap"}
+
+
 def clutch_size_drift(eggs: Sequence[int]) -> DriftSeen:
     """Whether clutches drift in size, oldest first; the first clutches already left out.
 
@@ -77,8 +80,8 @@ def _judge(
     if len(values) <= n:
         return DriftSeen(
             Drift.TOO_FEW,
-            f"{len(values)} {what} counted: {n} are the reference and the next is the first "
-            "to be compared.",
+            f"{len(values)} {what if len(values) != 1 else ONE_OF[what]} counted; "
+            f"the first {n} are the reference, those after them are compared.",
         )
     sd = max(stdev(values[:n]), LEAST_SD)
     upper, lower = cusum([x / sd for x in values[n:]], fmean(values[:n]) / sd, SLACK_SD)

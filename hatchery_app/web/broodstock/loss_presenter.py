@@ -108,7 +108,7 @@ def confirm(page: FishPage, form: LeftForm, asked: Mapping[str, str]) -> Confirm
     if asked.get("door") in list(WayOut):
         form.door.data = asked["door"]
     pair = [k.name for k in page.links if page.standing and k.link.pair_id == page.standing.pair_id]
-    lead = f"{pair[0]} ends with it. Open eggs stay open, with their hatch watch." if pair else ""
+    lead = f"The pair {pair[0]} ends. Open eggs stay open, with their hatch watch." if pair else ""
     return ConfirmPage(
         f"{page.label} is gone", lead, form, "Write it down",
         url_for("broodstock.fish", fish_id=page.fish.fish_id),

@@ -11,6 +11,7 @@ from hatchery_app.domain.hatch_forecast import HatchForecast, NightChance
 from hatchery_app.domain.when import Night, RoomTime, say_date, say_when
 from hatchery_app.services.clutch_facts import Check, ClutchFacts, EggPlace, HatchPart
 from hatchery_app.services.clutch_page import ClutchList, ClutchPage, ClutchSeen
+from hatchery_app.web.addresses import linked
 from hatchery_app.web.clutch import brood_presenter
 from hatchery_app.web.drawing import life_line, ten_eggs
 from hatchery_app.web.drawing.canvas import Numbers
@@ -271,9 +272,10 @@ def _facts(seen: ClutchSeen, room_time: RoomTime) -> tuple[tuple[str, str], ...]
     eggs = [check for check in clutch.checks if check.kind is CheckKind.EGGS]
     pairs = [
         ("tonight", "" if clutch.ending else f"night {seen.night_number}"),
-        ("parents", seen.parents_said),
+        ("parents", linked(seen.parents_said, "broodstock.pair", pair_id=clutch.pair_id)
+         if clutch.pair_id is not None else seen.parents_said),
         ("tended by", seen.tended_by),
-        ("where", clutch.place.tank_label),
+        ("where", linked(clutch.place.tank_label, "tank.show", tank_id=clutch.place.tank_id)),
         ("laid", say_when(clutch.laid, room_time) + (" · from memory" if clutch.laid.from_memory
                                                      else "")),
         ("eggs", clutch.eggs.said()),

@@ -16,7 +16,7 @@ from hatchery_app.services.batch_survival import BatchLine, ClutchLine
 from hatchery_app.services.cohort_facts import ApartLine, GradeLine, HoldLine
 from hatchery_app.services.cohort_page import CameLine, CohortLine, CohortList, CohortPage
 from hatchery_app.services.room import RoomNow
-from hatchery_app.web.addresses import address_of
+from hatchery_app.web.addresses import address_of, linked
 from hatchery_app.web.cohort import size_presenter
 from hatchery_app.web.cohort.form_presenter import BARS
 from hatchery_app.web.drawing.canvas import Numbers
@@ -183,6 +183,8 @@ def _facts(page: CohortPage, room_time: RoomTime) -> tuple[tuple[str, Any], ...]
         first, last = held.hatched
         nights = first.said() if first == last else f"between {first.said()} and {last.said()}"
     pairs = [
+        ("tank", linked(held.place.label, "tank.show", tank_id=held.place.tank_id)
+         if held.places else ""),
         ("parents", page.parents or "not known"),
         ("clutch", _clutches(page.clutches)),
         ("hatched", nights or "not known"),
@@ -200,7 +202,8 @@ def _facts(page: CohortPage, room_time: RoomTime) -> tuple[tuple[str, Any], ...]
 
 
 def _clutches(lines: Sequence[ClutchLine]) -> str:
-    return " or ".join(one.name for one in lines)
+    links = [linked(one.name, "clutch.show", clutch_id=one.clutch_id) for one in lines]
+    return Markup(" or ").join(links)
 
 
 def _together(one: BatchLine) -> str:

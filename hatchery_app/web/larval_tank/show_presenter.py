@@ -17,7 +17,7 @@ from hatchery_app.services.counts import ALGAE
 from hatchery_app.services.holding_facts import HoldingFacts
 from hatchery_app.services.larval_day import GreenNow, LarvalPlan, PreyNow
 from hatchery_app.services.larval_tank_page import EntryLine, LarvalTankPage
-from hatchery_app.web.addresses import address_of
+from hatchery_app.web.addresses import address_of, linked
 from hatchery_app.web.drawing import life_line
 from hatchery_app.web.drawing.canvas import Numbers
 
@@ -315,6 +315,7 @@ def _facts(page: LarvalTankPage, room_time: RoomTime) -> tuple[tuple[str, str], 
         ("lost", balance.lost.said() if balance.lost.best != 0 else ""),
         ("moved on alive", balance.left_alive.said() if balance.left_alive.best != 0 else ""),
         ("unexplained", gaps),
+        ("tank", linked(held.place.label, "tank.show", tank_id=held.place.tank_id)),
         ("hatched", hatched),
         ("parents", page.parents or "not known"),
         ("species", species.scientific_name if species is not None else held.species_key),

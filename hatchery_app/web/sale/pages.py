@@ -57,7 +57,7 @@ def sell(cohort_id: int) -> Answer:
     form.out_of.choices = presenter.out_of_choices(cohort)
     if request.method == "GET":
         form.out_of.data = request.args.get("held_id", 0, type=int)
-    page = presenter.form(cohort, form, "Sell")
+    page = presenter.form(cohort, form, "A sale")
     return _taken(form, page, url_for("cohort.show", cohort_id=cohort_id), lambda posting: (
         sale.record_sale(
             records, posting=posting, holding_id=cohort_id, number=form.read_number(),

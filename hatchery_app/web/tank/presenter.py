@@ -174,7 +174,10 @@ def listed(answer: Walk) -> ListPage:
     return ListPage(
         "Tanks and water",
         _ready_words(answer),
-        tuple(f"{stop.label} is barred: {stop.reason}" for stop in answer.barred),
+        tuple(
+            f"{stop.label} is barred" + (f": {stop.reason}" if stop.reason else "")
+            for stop in answer.barred
+        ),
         walk.walk(drawn) if drawn else Markup(""),
         walk.numbers(drawn) if drawn else None,
         stops,
