@@ -31,7 +31,7 @@ def days_since_said(answer: NextSpawn) -> str:
     if answer.days_since_laying is None:
         return ""
     days = round(answer.days_since_laying)
-    return {0: "laid today", 1: "a day since"}.get(days, f"{days} days since")
+    return {0: "laid today", 1: "laid a day ago"}.get(days, f"laid {days} days ago")
 
 
 def outcome_said(clutch: BroodClutch) -> str:
