@@ -11,8 +11,19 @@ from sqlalchemy.orm import Session
 from hatchery_app.domain import how_many
 from hatchery_app.domain.parents import Parent, Parents
 from hatchery_app.domain.tank import TankRole, TankState
+from hatchery_app.domain.vessel import Cultured
 from hatchery_app.domain.when import When
-from hatchery_app.services import clutch, fish, larval_tank, library, pair, readings, spawn, tank
+from hatchery_app.services import (
+    clutch,
+    fish,
+    larval_tank,
+    library,
+    live_food,
+    pair,
+    readings,
+    spawn,
+    tank,
+)
 from hatchery_app.services.recording import Posting
 
 LONG_AGO = datetime(2026, 1, 2, 9, 0, tzinfo=UTC)
@@ -136,6 +147,31 @@ def make_cohort(
     return larval_tank.move_settled(
         session, posting=Posting(now=settled_at), holding_id=batch_id, tank_id=tank_id,
         number=None, when=When.exactly(settled_at), name=name,
+    )  # fmt: skip
+
+
+# --- live food ------------------------------------------------------------------------------
+
+
+def make_culture(
+    session: Session, label: str, *, at: datetime, litres: float = 20, salinity: float | None = 20
+) -> int:
+    """A vessel with a culture of L rotifers that was started at `at`."""
+    tank_id = make_tank(session, label, litres=litres, role=TankRole.CULTURE)
+    live_food.start_culture(
+        session, posting=Posting(now=at), tank_id=tank_id, food=Cultured.ROTIFERS, strain="L",
+        salinity_psu=salinity, when=When.exactly(at),
+    )  # fmt: skip
+    return tank_id
+
+
+def count_culture(
+    session: Session, tank_id: int, *numbers: int, at: datetime, **more: Any
+) -> int:
+    """Samples of 1 mL counted, undiluted; more of what `record_culture_count` takes."""
+    return live_food.record_culture_count(
+        session, posting=Posting(now=at), tank_id=tank_id, counts=numbers, when=When.exactly(at),
+        **more,
     )  # fmt: skip
 
 

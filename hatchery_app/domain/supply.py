@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from hatchery_app.domain.live_food import sieved_l, two_figures_said
+from hatchery_app.domain.live_food import ML_PER_L, sieved_l, two_figures_said
 from hatchery_app.domain.vessel import RECOVERY, Band, Cultured, VesselNow
 
 MILLION = 1e6
@@ -26,6 +26,7 @@ class Sieve:
 class Supply:
     """A food's need today against the vessels. `left_out` are those that give nothing, and why.
 
+    `in_hand` was sieved already and not yet poured in; `ready` holds it too.
     `tomorrow` is what they give after today's sieving. `beyond` is what could still be taken
     today at tomorrow's cost, by vessel.
     """
@@ -37,6 +38,7 @@ class Supply:
     sieves: tuple[Sieve, ...]
     left_out: tuple[tuple[str, str], ...]
     beyond: tuple[Sieve, ...]
+    in_hand: float = 0.0
 
     @property
     def short(self) -> float:
@@ -52,8 +54,12 @@ class Supply:
         """ "0.57 of 0.81 million, from R1 and R2; short by 0.24 million: …"."""
         have = min(self.ready.best, self.need)
         places = " and ".join(one.label for one in self.sieves)
+        if self.in_hand:
+            places = "what is sieved" + (f" and {places}" if places else "")
+        if self.need <= 0:
+            return "nothing needed"
         if self.is_enough:
-            return f"{of_so_many(have, self.need)}, from {places}" if places else "nothing needed"
+            return f"{of_so_many(have, self.need)}, from {places}"
         if have <= 0:
             return f"short by all of it, {animals_said(self.short)}: {self._what_to_do()}"
         return (
@@ -63,7 +69,9 @@ class Supply:
 
     def _what_to_do(self) -> str:
         if self.beyond:
-            more = " and ".join(f"{_litres(one.litres)} more of {one.label}" for one in self.beyond)
+            more = " and ".join(
+                f"{litres_said(one.litres)} more of {one.label}" for one in self.beyond
+            )
             return f"sieve {more}, which it lacks tomorrow"
         why = "; ".join(f"{label} {reason}" for label, reason in self.left_out)
         return why or "no vessel holds it"
@@ -83,11 +91,16 @@ def of_so_many(have: float, need: float) -> str:
     return f"{two_figures_said(have)} of {two_figures_said(need)}"
 
 
-def _litres(litres: float) -> str:
-    return f"{two_figures_said(litres)} L" if litres >= 1 else f"{litres * 1000:.0f} mL"
+def litres_said(litres: float) -> str:
+    """ "1.3 L" from a litre up, else "240 mL"."""
+    if litres >= 1:
+        return f"{two_figures_said(litres)} L"
+    return f"{two_figures_said(litres * ML_PER_L)} mL"
 
 
-def supply_of(food: Cultured, need: float, vessels: Iterable[VesselNow]) -> Supply | None:
+def supply_of(
+    food: Cultured, need: float, vessels: Iterable[VesselNow], in_hand: float = 0.0
+) -> Supply | None:
     """The need of a food against its vessels; None where none is kept for it.
 
     The vessel that bears most gives first, so that few are opened. A crashed culture counts as
@@ -99,7 +112,9 @@ def supply_of(food: Cultured, need: float, vessels: Iterable[VesselNow]) -> Supp
     gives = [one for one in kept if one.gives_today is not None and one.gives_today.best > 0]
     bands = [one.gives_today for one in gives if one.gives_today is not None]
     ready = Band(
-        sum(b.best for b in bands), sum(b.low for b in bands), sum(b.high for b in bands)
+        sum(b.best for b in bands) + in_hand,
+        sum(b.low for b in bands) + in_hand,
+        sum(b.high for b in bands) + in_hand,
     )
     gives.sort(key=_bears, reverse=True)
     return Supply(
@@ -107,9 +122,10 @@ def supply_of(food: Cultured, need: float, vessels: Iterable[VesselNow]) -> Supp
         need=need,
         ready=ready,
         tomorrow=sum(one.gives_tomorrow.best for one in kept if one.gives_tomorrow is not None),
-        sieves=_sieves(need, gives),
+        sieves=_sieves(max(0.0, need - in_hand), gives),
         left_out=tuple((one.vessel.label, one.why_none) for one in kept if one.why_none),
         beyond=_beyond(max(0.0, need - ready.best), gives),
+        in_hand=in_hand,
     )
 
 

@@ -128,6 +128,21 @@ class Vessel:
         return count.density.per_ml * self.litres * ML_PER_L
 
 
+def sieved_since(vessel: Vessel, since: datetime) -> float:
+    """The animals got since then: as counted in the sieve, else by the last count before."""
+    got = 0.0
+    for harvest in vessel.harvests:
+        if harvest.at < since:
+            continue
+        if harvest.animals is not None:
+            got += harvest.animals
+            continue
+        before = [count for count in vessel.counts if count.at <= harvest.at]
+        per_ml = before[-1].density.per_ml if before else 0.0
+        got += (harvest.litres or 0.0) * ML_PER_L * per_ml * RECOVERY
+    return got
+
+
 def usual_per_ml(counted: Sequence[float]) -> float:
     """What a look of "right" means here: the middle of its own counts, else 300 per mL."""
     return median(counted) if counted else USUAL_PER_ML

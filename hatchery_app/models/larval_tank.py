@@ -17,6 +17,7 @@ class StageMark(StrEnum):
     FIRST_SETTLED = "first settled"
     HALF_SETTLED = "half settled"
     LAST_SETTLED = "last settled"
+    FOOD_GAP = "food gap"
 
 
 class PreySeen(Entry):

@@ -98,9 +98,27 @@ def record_mark(
         )
     ).first()
     row = StageSeen(holding_id=holding_id, mark=StageMark(mark))
-    if earlier is not None:
+    if earlier is not None and earlier.mark is not StageMark.FOOD_GAP:  # a gap may come again
         return book.correct(earlier, row, when=when, note=note).fact
     return book.enter(row, when=when, note=note).fact
+
+
+@use_case
+def record_food_gap(
+    book: Book, *, holding_ids: Sequence[int], food: str, when: When
+) -> int:
+    """A food was short for these batches then. Each keeps its own mark; returns how many.
+
+    A gap may come again: an earlier one stays as it is. Losses of the days after are read
+    beside it.
+    """
+    if not holding_ids:
+        raise RuleBroken("No batch of larvae wants that food today.")
+    for holding_id in holding_ids:
+        book.find(Holding, holding_id, "That batch does not stand in this room's records.")
+        row = StageSeen(holding_id=holding_id, mark=StageMark.FOOD_GAP)
+        book.enter(row, when=when, note=f"short of {food}")
+    return len(holding_ids)
 
 
 @use_case

@@ -11,8 +11,10 @@ from sqlalchemy.orm import Session
 
 from hatchery_app.domain.live_food import Look, density_from_count, density_from_look
 from hatchery_app.domain.schedule import turn_at
+from hatchery_app.domain.supply import animals_said, supply_of
 from hatchery_app.domain.tank import TankRole, TankState
 from hatchery_app.domain.vessel import (
+    Cultured,
     Harvest,
     Vessel,
     VesselCount,
@@ -103,6 +105,25 @@ def cultures_now(session: Session, room: RoomNow, walk: Walk, now: datetime) -> 
         _salinities(session, walk, said, now),
         _acts(session, counted, harvested, ids, now),
     )
+
+
+def vessels_say(cultures: Cultures, food: str) -> str:
+    """ "R1 and R2 can give 0.57 million today", or why they give nothing; "" without a vessel."""
+    if food not in {each.value for each in Cultured}:
+        return ""
+    supply = supply_of(Cultured(food), 0.0, cultures.vessels)
+    if supply is None:
+        return ""
+    gives = [
+        one.vessel.label
+        for one in cultures.vessels
+        if one.vessel.food == food and one.gives_today is not None and one.gives_today.best > 0
+    ]
+    if gives:
+        return f"{' and '.join(gives)} can give {animals_said(supply.ready.best)} today"
+    if supply.left_out:
+        return "; ".join(f"{label} {why}" for label, why in supply.left_out)
+    return "all that the cultures bear today was sieved"
 
 
 def _latest_starts(

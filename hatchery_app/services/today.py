@@ -72,7 +72,11 @@ def today_page(session: Session, facts: DayFacts) -> TodayPage:
     """The day it is now, from facts that were loaded. One statement more."""
     day = facts.turn.day
     yesterday = facts.turn.plus(-1).day
-    tasks = {task.name: task for each in (yesterday, day) for task in tasks_of(facts, each)}
+    food = food_today(facts)
+    sieves = [sieve for need in food.needs if need.supply for sieve in need.supply.sieves]
+    tasks = {
+        task.name: task for each in (yesterday, day) for task in tasks_of(facts, each, sieves)
+    }
     stored = answers_to(session, [str(name) for name in tasks])
     answers = [*answered_by_facts(facts), *(each.done for each in stored)]
     states = settle(tasks.values(), answers, facts.turn)
@@ -84,7 +88,7 @@ def today_page(session: Session, facts: DayFacts) -> TodayPage:
         sheets=day_sheets(states, walk, day),
         overdue=left_over(before, walk, day),
         to_let_go=let_go(states, day),
-        food=food_today(facts),
+        food=food,
         tanks=tanks_today(facts),
         stops={stop.tank_id: stop for stop in facts.walk.stops},
         answer_ids={each.done.name: each.fact_id for each in stored},

@@ -22,6 +22,7 @@ from hatchery_app.services.chore import load_chores
 from hatchery_app.services.cohort_day import cohort_day
 from hatchery_app.services.feeding_rota import rota_now
 from hatchery_app.services.larval_day import LarvalPlan, concentrates, larval_plans
+from hatchery_app.services.live_food_facts import Cultures
 from hatchery_app.services.room import RoomNow
 from hatchery_app.services.tank_walk import Walk
 from hatchery_app.services.tank_walk import walk as the_walk
@@ -71,6 +72,11 @@ class DayFacts:
     to_tell: tuple[HatchToTell, ...]
     prey_looked: tuple[PreyLooked, ...]
     stock_per_ml: Mapping[str, float]
+
+    @property
+    def cultures(self) -> Cultures:
+        """The culture vessels, as they stand now."""
+        return self.tonight.cultures
 
 
 def load_day(

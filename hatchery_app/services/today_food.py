@@ -1,13 +1,16 @@
 """What the larvae eat now, summed over all tanks, and whether there is enough of it.
 
-Stock is what the keeper stated. How much of it there is (vessels, litres) is not recorded yet,
-and that is said: never "enough" from age alone.
+What stands ready is what the culture vessels bear by their own counts. Where no vessel is kept
+for a food, that is not recorded, and is said: never "enough" from age alone.
 """
 
 from collections import defaultdict
 from dataclasses import dataclass
+from datetime import datetime
 
-from hatchery_app.domain.live_food import HeldFill, held_on, top_up
+from hatchery_app.domain.live_food import HeldFill, held_on, salinity_gap, top_up
+from hatchery_app.domain.supply import Supply, supply_of
+from hatchery_app.domain.vessel import Cultured, sieved_since
 from hatchery_app.services.today_facts import DayFacts
 from hatchery_app.services.today_tasks import clutch_day_of, usual_litres
 from hatchery_app.services.tonight import NightWatch, first_fill
@@ -19,6 +22,7 @@ class FoodNeed:
 
     `low` and `high` bound it. `tanks` are those fed it; `not_looked` of them are planned with a
     whole fill. `held` is kept ready for clutches that may hatch. `ml` is of the stated stock.
+    `supply` is None where no vessel is kept for the food; `gaps` warn of salinities far apart.
     """
 
     food: str
@@ -29,6 +33,8 @@ class FoodNeed:
     not_looked: tuple[str, ...]
     held: float
     stock_per_ml: float | None
+    supply: Supply | None = None
+    gaps: tuple[str, ...] = ()
 
     @property
     def ml(self) -> float | None:
@@ -93,12 +99,52 @@ def food_today(facts: DayFacts) -> FoodToday:
         tuple(
             FoodNeed(
                 food, each.best, each.low, each.high, tuple(each.tanks), tuple(each.not_looked),
-                each.held, each.stock_per_ml,
+                each.held, each.stock_per_ml, supply := _supply(facts, food, each),
+                _gaps(facts, food, supply),
             )
             for food, each in sums.items()
         ),
         first,
     )  # fmt: skip
+
+
+def _supply(facts: DayFacts, food: str, total: _Sum) -> Supply | None:
+    if food not in {each.value for each in Cultured}:
+        return None
+    in_hand = sum(
+        sieved_since(one.vessel, _poured_until(facts, food))
+        for one in facts.cultures.vessels
+        if one.vessel.food == food
+    )
+    return supply_of(Cultured(food), total.best + total.held, facts.cultures.vessels, in_hand)
+
+
+def _poured_until(facts: DayFacts, food: str) -> datetime:
+    """What was sieved since then is still in hand: the last top-up, or this day's beginning."""
+    began_at = facts.room.room_time.whole_days(facts.turn.day).earliest
+    poured = [look.at for look in facts.prey_looked if look.food == food and look.topped_up]
+    return max([began_at, *poured])
+
+
+def _gaps(facts: DayFacts, food: str, supply: Supply | None) -> tuple[str, ...]:
+    """Each vessel that is sieved, beside the tank it is fed to whose salinity is furthest off."""
+    found = []
+    salinity = facts.cultures.salinity_psu
+    fed = [
+        tank_id
+        for plan in facts.larvae
+        if any(prey.food.food.value == food for prey in plan.prey)
+        and (tank_id := plan.holding.place.tank_id) in salinity
+    ]
+    for sieve in supply.sieves if supply is not None else ():
+        own = salinity.get(sieve.tank_id)
+        if own is None or not fed:
+            continue
+        furthest = max(fed, key=lambda tank_id: abs(salinity[tank_id] - own))
+        words = salinity_gap(own, salinity[furthest])
+        if words is not None:
+            found.append(f"{sieve.label}: {words}")
+    return tuple(found)
 
 
 def _add_larvae(facts: DayFacts, sums: dict[str, _Sum]) -> None:

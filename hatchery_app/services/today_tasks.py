@@ -29,8 +29,11 @@ from hatchery_app.domain.schedule import (
     turn_at,
 )
 from hatchery_app.domain.species import Species
+from hatchery_app.domain.supply import Sieve
 from hatchery_app.domain.tank import TankState
+from hatchery_app.domain.vessel_tasks import vessel_tasks
 from hatchery_app.domain.when import Night, When, say_when
+from hatchery_app.services.live_food_facts import vessels_say
 from hatchery_app.services.tank_walk import TankStanding, Walk
 from hatchery_app.services.today_facts import DayFacts
 from hatchery_app.services.tonight import NightWatch, first_fill
@@ -38,8 +41,11 @@ from hatchery_app.services.tonight import NightWatch, first_fill
 FOOD_UNKNOWN = "culture density unknown"
 
 
-def tasks_of(facts: DayFacts, day: date) -> list[Task]:
-    """Every task of a day, with the one-off ones that stand. Repeated names are one task."""
+def tasks_of(facts: DayFacts, day: date, sieves: Sequence[Sieve] = ()) -> list[Task]:
+    """Every task of a day, with the one-off ones that stand. Repeated names are one task.
+
+    `sieves` is what is to be taken of the culture vessels.
+    """
     found = [
         *(task for plan in facts.larvae if plan.day for task in larval_tasks(plan.day, day)),
         *(task for watch in _met(facts) for task in _clutch_tasks(facts, watch, day)),
@@ -47,6 +53,7 @@ def tasks_of(facts: DayFacts, day: date) -> list[Task]:
         *_feeding(facts, day),
         *_morning_questions(facts),
         *(task for wanted in tanks_wanted(facts) for task in tank_tasks(wanted)),
+        *(task for one in facts.cultures.vessels for task in vessel_tasks(one, sieves, day)),
         *chore_tasks(facts.chores, day),
     ]
     return list({task.name: task for task in found}.values())
@@ -113,6 +120,9 @@ def food_standing(facts: DayFacts, watch: NightWatch, food: str) -> str:
     """How the first food of a clutch stands, as far as anybody said."""
     if watch.food_held_since is not None:
         return "a first fill is held"
+    said = vessels_say(facts.cultures, food)
+    if said:
+        return said
     per_ml = facts.stock_per_ml.get(food)
     if per_ml is None:
         return FOOD_UNKNOWN
@@ -248,6 +258,7 @@ def answered_by_facts(facts: DayFacts) -> list[Done]:
         *(done for watch in _met(facts) for done in _by_checks(facts, watch)),
         *_by_prey(facts),
         *_by_ready_tanks(facts),
+        *_by_vessel_acts(facts),
     ]
 
 
@@ -283,6 +294,14 @@ def _by_prey(facts: DayFacts) -> Iterator[Done]:
                 for kind in ("count", "top_up") if look.topped_up else ("count",):
                     name = TaskName(f"{kind}_{prey.key}", plan.holding.id, str(turn))
                     yield Done(name, Outcome.DONE, look.at)
+
+
+def _by_vessel_acts(facts: DayFacts) -> Iterator[Done]:
+    """Counts, feeds and harvests that were written down answer that morning's lines."""
+    for act in facts.cultures.acts:
+        day = turn_at(act.at, facts.room.lights(act.at), facts.room.room_time).day
+        name = TaskName(act.kind, act.tank_id, str(Turn(day, Round.MORNING)))
+        yield Done(name, Outcome.DONE, act.at, really=act.really)
 
 
 def _by_ready_tanks(facts: DayFacts) -> Iterator[Done]:

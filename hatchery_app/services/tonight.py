@@ -5,7 +5,7 @@ the morning. The last answer of the night can be taken back.
 """
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 
 from sqlalchemy import select
@@ -27,6 +27,7 @@ from hatchery_app.services import clutch, clutch_page
 from hatchery_app.services.clutch_facts import HatchPart, load_clutches
 from hatchery_app.services.clutch_page import ClutchSeen
 from hatchery_app.services.clutch_watch import Watched, watch
+from hatchery_app.services.live_food_facts import Cultures, cultures_now
 from hatchery_app.services.recording import Book, Posting, use_case
 from hatchery_app.services.room import RoomNow
 from hatchery_app.services.tank_walk import Walk
@@ -78,6 +79,7 @@ class Tonight:
     walk: Walk
     last: LastAnswer | None
     now: datetime
+    cultures: Cultures = field(default_factory=Cultures)
 
     @property
     def is_it_now(self) -> bool:
@@ -113,13 +115,15 @@ def tonight(
         )
         for each, shown in zip(watched, seen, strict=True)
     ]
+    stops = walk or the_walk(session, now)
     return Tonight(
         night_of(now, room.lights(now), room.room_time),
         tuple(sorted((w for w in met if w.may_hatch), key=_likeliest_first)),
         tuple(w for w in met if not w.may_hatch),
-        walk or the_walk(session, now),
+        stops,
         _last_answer(session, room, now),
         now,
+        cultures_now(session, room, stops, now),
     )
 
 

@@ -7,8 +7,8 @@ from flask import Flask
 from hatchery_app.web import daily_copy, door, errors, filters, headers, host_names, night
 
 ROOMS = (
-    "broodstock", "spawn", "clutch", "larval_tank", "cohort", "sale", "today", "tank", "species",
-    "stock_book", "records",
+    "broodstock", "spawn", "clutch", "larval_tank", "cohort", "sale", "today", "live_food",
+    "tank", "species", "stock_book", "records",
 )  # fmt: skip
 """The rooms that have pages, in the order of the navigation's table of contents."""
 

@@ -15,11 +15,12 @@ from hatchery_app.domain.when import dark_window, is_dark, night_of
 from hatchery_app.web import door
 
 BY_HAND = "screen"
-IN_THE_BAR = ("today", "clutch", "larval_tank", "cohort", "broodstock", "tank", "species",
+IN_THE_BAR = ("today", "clutch", "larval_tank", "live_food", "cohort", "broodstock", "tank",
               "stock_book", "records")  # fmt: skip
 CALLED = {"today": "Today", "clutch": "Clutches", "larval_tank": "Larval tanks",
-          "cohort": "Cohorts", "broodstock": "Broodstock", "tank": "Tanks and water",
-          "species": "Species", "stock_book": "Stock book", "records": "Records"}  # fmt: skip
+          "live_food": "Live food", "cohort": "Cohorts", "broodstock": "Broodstock",
+          "tank": "Tanks and water", "species": "Species", "stock_book": "Stock book",
+          "records": "Records"}  # fmt: skip
 
 
 @dataclass(frozen=True)

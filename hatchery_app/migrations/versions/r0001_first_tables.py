@@ -1204,6 +1204,7 @@ def upgrade() -> None:
                 "first settled",
                 "half settled",
                 "last settled",
+                "food gap",
                 name="stage_mark",
                 native_enum=False,
                 create_constraint=True,

@@ -161,7 +161,10 @@ def _food_short(page: TodayPage) -> str:
     lines = [food_line(need) for need in page.food.needs]
     needs = " · ".join(f"{line.amount.removeprefix('up to ')} {line.unit}" for line in lines)
     at_most = "up to " if any(line.amount.startswith("up to ") for line in lines) else ""
-    return f"{at_most}{needs}; what stands ready is not recorded"
+    stands = [f"{need.food} {need.supply.said()}" for need in page.food.needs if need.supply]
+    if stands and len(stands) == len(lines):
+        return f"{at_most}{'; '.join(stands)}"
+    return "; ".join([f"{at_most}{needs}", *(stands or ["what stands ready is not recorded"])])
 
 
 def _tanks_short(page: TodayPage) -> str:
@@ -225,7 +228,8 @@ def food_line(need: FoodNeed) -> FoodLine:
             f"{two_figures_said(need.stock_per_ml)} per mL"
         )
     up_to = "up to " if need.not_looked else ""
-    said = "; ".join([*parts, "how much stands ready is not recorded"])
+    stands = need.supply.said() if need.supply else "how much stands ready is not recorded"
+    said = "; ".join([*parts, stands, *need.gaps])
     return FoodLine(f"{up_to}{two_figures_said(need.best + need.held)}", need.food, said)
 
 

@@ -11,6 +11,7 @@ from hatchery_app.domain.shrinkage import usual_delay
 from hatchery_app.domain.tank import TankRole, TankState
 from hatchery_app.domain.when import Night, RoomTime
 from hatchery_app.services import tonight
+from hatchery_app.services.live_food_facts import vessels_say
 from hatchery_app.services.room import RoomNow
 from hatchery_app.services.tank_walk import TankStanding
 from hatchery_app.web.clutch.presenter import be_there, eggs_of
@@ -242,7 +243,8 @@ def _first_food(
         return ""
     amount = f"{two_figures_said(fill[1])} {fill[0]} for {tanks[0].label}"
     if each.food_held_since is None:
-        return f"{amount}; nobody said that they are held"
+        stands = vessels_say(found.cultures, fill[0])
+        return f"{amount}; {stands or 'nobody said that they are held'}"
     return f"{amount}, held since {_clock(each.food_held_since, room_time)}"
 
 

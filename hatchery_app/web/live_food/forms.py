@@ -1,0 +1,114 @@
+"""What is said of a culture vessel: started, counted or looked at, fed, sieved, lost."""
+
+from wtforms import RadioField, SelectField, StringField
+from wtforms.validators import Length, Optional
+
+from hatchery_app.domain.errors import RuleBroken
+from hatchery_app.domain.live_food import Look
+from hatchery_app.domain.vessel import Cultured, KeptAs
+from hatchery_app.services.live_food import UNITS
+from hatchery_app.web.entry_form import EntryForm
+from hatchery_app.web.when_fields import WhenFields
+
+MOST_SAMPLES = 40
+
+
+def _short(label: str, description: str = "", default: str = "") -> StringField:
+    return StringField(
+        label, description=description, default=default, validators=[Optional(), Length(max=120)]
+    )
+
+
+class StartForm(EntryForm, WhenFields):
+    """What a vessel holds from then on; also a restart from clean."""
+
+    food = RadioField(
+        "What lives in it", choices={one.value: one.value for one in Cultured},
+        default=Cultured.ROTIFERS.value, validators=[Optional()],
+    )  # fmt: skip
+    strain = _short("Strain", "L (plicatilis), S (rotundiformis), or the algae's name")
+    kept_as = RadioField(
+        "Kept", choices={one.value: one.value for one in KeptAs},
+        default=KeptAs.PRODUCING.value, validators=[Optional()],
+    )  # fmt: skip
+    salinity = _short("Salinity")
+    from_tank = SelectField(
+        "Seeded from", coerce=int, default=0, validators=[Optional()], validate_choice=False
+    )
+    seed = _short("With how much", "1.5 L, or 50 per mL")
+
+
+class CountForm(EntryForm, WhenFields):
+    """Samples counted with the eggs on the same animals, or a look."""
+
+    counts = _short("Animals in each sample", "28, 31, 34: about 100 in all gives ±20 %")
+    eggs = _short("Eggs on these animals", "empty if they were not counted")
+    sample_ml = _short("One sample", default="1")
+    dilution = _short("Diluted 1 to", "10 for one part in ten, 1 for none", default="1")
+    look = RadioField(
+        "Or a look", choices={look.value: look.value for look in Look}, validators=[Optional()]
+    )
+
+    def read_counts(self) -> list[int]:
+        """Each sample's number, none where a look is given instead."""
+        written = (self.counts.data or "").replace(";", " ").replace(",", " ").split()
+        if not all(one.isascii() and one.isdigit() and len(one) < 7 for one in written):
+            raise RuleBroken("Write each sample's number: 28, 31, 34.", field="counts")
+        if len(written) > MOST_SAMPLES:
+            raise RuleBroken(f"At most {MOST_SAMPLES} samples.", field="counts")
+        return [int(one) for one in written]
+
+    def read_look(self) -> Look | None:
+        """The look in a word, None where samples were counted."""
+        said = self.look.data or ""
+        return Look(said) if said in {look.value for look in Look} else None
+
+    def read_eggs(self) -> int | None:
+        """How many eggs, None where they were not counted."""
+        written = (self.eggs.data or "").strip()
+        if not written:
+            return None
+        if not (written.isascii() and written.isdigit() and len(written) < 7):
+            raise RuleBroken("Write a whole number of eggs.", field="eggs")
+        return int(written)
+
+
+class FeedForm(EntryForm, WhenFields):
+    """What it was fed."""
+
+    what = _short("Food", default="paste")
+    amount = _short("Amount", "may stay empty")
+    unit = RadioField("In", choices={unit: unit for unit in UNITS}, default="mL",
+                      validators=[Optional()])  # fmt: skip
+
+
+class HarvestForm(EntryForm, WhenFields):
+    """Culture sieved, and the vessel made up again."""
+
+    litres = _short("Culture taken out")
+    animals = _short("Animals got", "if they were counted: 340000 or 3.4e5")
+    into = _short("Where they went", "L3, L5, or the cool stock")
+
+
+class GapForm(EntryForm):
+    """One button: the food falls short."""
+
+
+class LostForm(EntryForm, WhenFields):
+    """The culture is lost."""
+
+    reason = _short("What is thought or seen", "ciliates, smell, all on the bottom")
+
+
+def read_figure(text: str | None, field: str) -> float | None:
+    """A figure above 0 as typed: 1.5, 1,5, 2e5; None where nothing was."""
+    written = (text or "").strip().replace(" ", "").replace(",", ".")
+    if not written:
+        return None
+    try:
+        amount = float(written)
+    except ValueError as reason:
+        raise RuleBroken("Write a figure, like 1.5.", field=field) from reason
+    if not 0 < amount < 1e13:
+        raise RuleBroken("That must be above 0.", field=field)
+    return amount

@@ -1,0 +1,136 @@
+"""The cultures in walking order, one vessel, and what is written down of it."""
+
+from collections.abc import Callable
+
+from flask import g, render_template, request, url_for
+from werkzeug.wrappers import Response
+
+from hatchery_app.database import session as records
+from hatchery_app.domain.vessel import Cultured, KeptAs
+from hatchery_app.domain.when import When
+from hatchery_app.services import counts, live_food, live_food_page, today_facts
+from hatchery_app.services.recording import Posting
+from hatchery_app.services.species import library
+from hatchery_app.services.today_facts import DayFacts
+from hatchery_app.web import door
+from hatchery_app.web.entry_form import EntryForm, take
+from hatchery_app.web.live_food import presenter
+from hatchery_app.web.live_food.forms import (
+    CountForm,
+    FeedForm,
+    GapForm,
+    HarvestForm,
+    LostForm,
+    StartForm,
+    read_figure,
+)
+from hatchery_app.web.when_fields import default_days
+
+Answer = Response | str | tuple[str, int]
+
+
+def _facts() -> DayFacts:
+    species = library(door.settings().folder).species
+    return today_facts.load_day(records, species, room=g.room, now=g.now)
+
+
+def show_list() -> str:
+    """Every vessel, and whether there is enough."""
+    listed = live_food_page.live_food_list(_facts(), now=g.now)
+    return render_template("live_food/list.html", page=presenter.listed(listed, g.room, g.now))
+
+
+def show(tank_id: int) -> str:
+    """One vessel."""
+    found = live_food_page.vessel_page(records, _facts(), tank_id=tank_id, now=g.now)
+    return render_template("live_food/show.html", page=presenter.shown(found, g.room, g.now))
+
+
+def gap() -> Answer:
+    """The larvae that a food is short for have a gap in their food, from now on in their story."""
+    form, food = GapForm(), request.form.get("food", "")
+    holdings = live_food_page.holdings_fed(_facts(), food)
+    return take(
+        form,
+        record=lambda posting: counts.record_food_gap(
+            records, posting=posting, holding_ids=holdings, food=food, when=When.exactly(g.now)
+        ),
+        then=lambda _count: url_for("live_food.list"),
+        show=lambda: render_template(
+            "live_food/list.html",
+            page=presenter.listed(
+                live_food_page.live_food_list(_facts(), now=g.now), g.room, g.now
+            ),
+        ),
+        said="The food gap stands with each batch.",
+    )
+
+
+def start(tank_id: int) -> Answer:
+    """What it holds from then on, or a restart."""
+    form = StartForm()
+    facts = _facts()
+    vessels = live_food_page.other_vessels(facts, tank_id)
+    form.from_tank.choices = [(0, "not from a vessel here"), *vessels]
+    if request.method == "GET":
+        presenter.fill_start(form, live_food_page.vessel_named(facts.cultures, tank_id).vessel)
+    return _taken(form, tank_id, "Start", "start", lambda posting: live_food.start_culture(
+        records, posting=posting, tank_id=tank_id, food=Cultured(form.food.data),
+        strain=form.strain.data or "", kept_as=KeptAs(form.kept_as.data),
+        salinity_psu=read_figure(form.salinity.data, "salinity"),
+        from_tank_id=form.from_tank.data or None, seed=form.seed.data or "",
+        when=form.read_when(), note=form.note.data or ""))  # fmt: skip
+
+
+def count(tank_id: int) -> Answer:
+    """Samples counted, or a look."""
+    form = CountForm()
+    return _taken(form, tank_id, "Count", "count", lambda posting: live_food.record_culture_count(
+        records, posting=posting, tank_id=tank_id, counts=form.read_counts(),
+        sample_ml=read_figure(form.sample_ml.data, "sample_ml") or 1.0,
+        dilution=read_figure(form.dilution.data, "dilution") or 1.0,
+        eggs=form.read_eggs(), look=form.read_look(), when=form.read_when(),
+        note=form.note.data or ""))  # fmt: skip
+
+
+def feed(tank_id: int) -> Answer:
+    """It was fed."""
+    form = FeedForm()
+    return _taken(form, tank_id, "Feed", "feed", lambda posting: live_food.feed_culture(
+        records, posting=posting, tank_id=tank_id, what=form.what.data or "",
+        amount=read_figure(form.amount.data, "amount"), unit=form.unit.data or "mL",
+        when=form.read_when(), note=form.note.data or ""))  # fmt: skip
+
+
+def harvest(tank_id: int) -> Answer:
+    """It was sieved and made up again."""
+    form = HarvestForm()
+    return _taken(form, tank_id, "Sieve", "harvest", lambda posting: live_food.harvest_culture(
+        records, posting=posting, tank_id=tank_id,
+        litres=read_figure(form.litres.data, "litres"),
+        animals=read_figure(form.animals.data, "animals"), into=form.into.data or "",
+        when=form.read_when(), note=form.note.data or ""))  # fmt: skip
+
+
+def lost(tank_id: int) -> Answer:
+    """The culture is lost."""
+    form = LostForm()
+    return _taken(form, tank_id, "Lost", "lost", lambda posting: live_food.record_crash(
+        records, posting=posting, tank_id=tank_id, reason=form.reason.data or "",
+        when=form.read_when(), note=form.note.data or ""))  # fmt: skip
+
+
+def _taken(
+    form: EntryForm, tank_id: int, heading: str, part: str, record: Callable[[Posting], int]
+) -> Answer:
+    default_days(form, g.now)
+    label = live_food_page.vessel_label(records, tank_id)
+    return take(
+        form,
+        record=record,
+        then=lambda _fact_id: url_for("live_food.show", tank_id=tank_id),
+        show=lambda: render_template(
+            "live_food/form.html", page=presenter.form_of(form, tank_id, label, heading, part)
+        ),
+        said="Written down.",
+    )

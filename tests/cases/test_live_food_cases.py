@@ -1,0 +1,122 @@
+"""Field cases of live food: what was ready, what crashed, and how early it was said."""
+
+from datetime import UTC, datetime, timedelta
+
+import pytest
+from freezegun import freeze_time
+from sqlalchemy.orm import Session
+
+from hatchery_app.domain.live_food import PreyDensity, top_up
+from hatchery_app.domain.when import When
+from hatchery_app.services import counts, live_food_page, spawn, today, today_facts
+from hatchery_app.services.library import library
+from hatchery_app.services.recording import Posting
+from hatchery_app.services.room import RoomNow
+from tests.builders import count_culture, make_batch, make_culture, make_pair, make_tank
+
+NOW = datetime(2026, 11, 24, 9, 0, tzinfo=UTC)
+NIGHT_BEFORE = NOW - timedelta(hours=14)
+
+
+def the_day(session: Session, room: RoomNow, at: datetime = NOW) -> today.TodayPage:
+    facts = today_facts.load_day(session, library(), room=room, now=at)
+    return today.today_page(session, facts)
+
+
+@pytest.fixture
+def two_tanks(session: Session, gannet_stair: RoomNow) -> tuple[int, int]:
+    """Two larval tanks of 19 litres on day 3, each with its own brood."""
+    hatched = NOW - timedelta(days=2, hours=12)
+    tanks = tuple(make_tank(session, label, litres=19) for label in ("L1", "L2"))
+    for tank_id in tanks:
+        make_batch(session, tank_id, hatched_at=hatched)
+    return tanks
+
+
+@pytest.fixture
+def crashed(session: Session, two_tanks: tuple[int, int]) -> int:
+    """The only vessel, 8 litres, fallen from 180 to 20 per mL overnight."""
+    vessel = make_culture(session, "R1", at=NOW - timedelta(days=6), litres=8)
+    count_culture(session, vessel, 182, 179, 179, at=NIGHT_BEFORE)
+    count_culture(session, vessel, 18, 22, 20, at=NOW)
+    return vessel
+
+
+def test_c36_the_need_is_of_the_water_and_not_of_the_larvae() -> None:
+    nothing_left = PreyDensity(0, 0, 0, "counted")
+    half_left = PreyDensity(7.5, 6, 9, "counted")
+    assert 2 * top_up(15, nothing_left, 19).animals == pytest.approx(570_000)
+    assert 2 * top_up(15, half_left, 19).animals == pytest.approx(285_000)
+
+
+def test_c36_a_crashed_vessel_is_short_by_all_of_it(
+    session: Session, gannet_stair: RoomNow, crashed: int
+) -> None:
+    page = the_day(session, gannet_stair)
+    (need,) = [need for need in page.food.needs if need.food == "rotifers"]
+    one = live_food_page.vessel_named(page.facts.cultures, crashed)
+    assert one.standing.best == pytest.approx(160_000)
+    assert need.supply.ready.best == 0
+    assert need.supply.short == pytest.approx(need.best + need.held)
+    assert need.supply.said().startswith("short by all of it")
+    assert "R1 fell from 180 to 20 per mL" in need.supply.said()
+    kinds = {line.task.kind for sheet in page.sheets for stop in sheet.stops for line in stop.lines}
+    assert "sieve_culture" not in kinds
+
+
+def test_c36_a_neighbour_vessel_takes_over_what_it_bears(
+    session: Session, gannet_stair: RoomNow, crashed: int
+) -> None:
+    spare = make_culture(session, "R2", at=NOW - timedelta(days=4), litres=8)
+    count_culture(session, spare, 300, at=NOW)
+    (need,) = [n for n in the_day(session, gannet_stair).food.needs if n.food == "rotifers"]
+    assert [sieve.label for sieve in need.supply.sieves] == ["R2"]
+    assert need.supply.left_out[0][0] == "R1"
+
+
+@freeze_time("2026-11-24 09:00:00")
+def test_c36_today_says_it_in_one_line_and_the_vessels_page_says_why(
+    client, session: Session, crashed: int
+) -> None:
+    assert "short by all of it" in client.get("/").text
+    page = client.get(f"/live-food/{crashed}").text
+    assert "Fell from 180 to 20 per mL in 14 hours" in page
+    assert "Nothing of it goes to the larvae" in page
+    assert "beyond the harvest and beyond both counting errors" in page
+    assert "No culture of rotifers stands for harvest." in client.get("/live-food/").text
+
+
+@freeze_time("2026-11-24 09:00:00")
+def test_c36_the_gap_is_marked_on_both_batches_where_their_losses_are_read(
+    client, session: Session, gannet_stair: RoomNow, crashed: int
+) -> None:
+    short = client.get("/live-food/").text
+    assert "Mark the food gap" in short
+    assert client.post("/live-food/gap", data={"food": "rotifers"}).status_code == 303
+    for plan in today_facts.load_day(session, library(), room=gannet_stair, now=NOW).larvae:
+        assert "food gap" in client.get(f"/larval-tanks/{plan.holding.id}").text
+
+
+def test_c35_the_day_eggs_are_seen_says_what_the_cultures_stand_at(
+    session: Session, gannet_stair: RoomNow
+) -> None:
+    make_tank(session, "L1")
+    home = make_pair(session, "Rusk", "Tansy", species_key="amphiprion_frenatus",
+                     tank_id=make_tank(session, "A1"))  # fmt: skip
+    spawn.record_laying(
+        session, posting=Posting(now=NOW), pair_id=home, when=When.exactly(NOW)
+    )
+
+    def standing() -> str:
+        (first,) = the_day(session, gannet_stair).food.first
+        return first.standing
+
+    assert standing() == "culture density unknown"
+    vessel = make_culture(session, "R1", at=NOW - timedelta(days=3))
+    assert standing() == "R1 not counted since it was started"
+    count_culture(session, vessel, 120, at=NOW)
+    assert standing().startswith("R1 can give 0.71 million today")
+    counts.set_concentrate(
+        session, posting=Posting(now=NOW), food="rotifers", per_ml=1500, when=When.exactly(NOW)
+    )
+    assert standing().startswith("R1 can give")
