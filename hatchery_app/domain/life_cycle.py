@@ -6,8 +6,6 @@ are checked against it, so a new room begins here.
 
 from dataclasses import dataclass
 
-from hatchery_app.domain.errors import NotKnown
-
 
 @dataclass(frozen=True)
 class Room:
@@ -89,11 +87,3 @@ CROSSING: tuple[Room, ...] = (
 )
 
 ROOMS: tuple[Room, ...] = STAGES + CROSSING
-
-
-def room_named(word: str) -> Room:
-    """The room of that word. Raises NotKnown where there is none."""
-    for room in ROOMS:
-        if room.word == word:
-            return room
-    raise NotKnown(f"There is no room “{word}” here.")

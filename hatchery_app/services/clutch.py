@@ -21,7 +21,6 @@ from hatchery_app.domain.when import (
     Night,
     RoomTime,
     When,
-    dark_window,
     is_dark,
     night_just_past,
     night_of,
@@ -262,11 +261,6 @@ def _ask_if_reported(book: Book, room: RoomNow, clutch: ClutchFacts, night: Nigh
 
 def _said(book: Book, when: When) -> str:
     return say_when(when, room_now(book.session).room_time)
-
-
-def window_of(night: Night, lights: Lights, room_time: RoomTime) -> When:
-    """A whole night as a When, for a hatch whose hour nobody saw."""
-    return When.between(*dark_window(night, lights, room_time))
 
 
 @use_case

@@ -58,14 +58,6 @@ def delete_fish(book: Book, *, fish_id: int, note: str = "") -> int:
     return fish_id
 
 
-@use_case
-def merge_fish(book: Book, *, fish_id: int, into_id: int) -> int:
-    """Two entries of one fish become one: all that was said of it is said of the other."""
-    if fish_id == into_id:
-        raise RuleBroken("Choose the other entry of this fish.", field="into_id")
-    return _merge(book, book.find(tables.Fish, fish_id, NOT_OF_THIS_ROOM), into_id)
-
-
 def _descendants(book: Book, stock: StockRecord, fish_id: int) -> int:
     """Layings it is, or may be, a parent of, and fish that name it as a parent."""
     layings = {c.laying_id for c in of_parent(load_brood_clutches(book.session), fish_id)}

@@ -148,15 +148,6 @@ def paste_temperatures(book: Book, *, tank_id: int, text: str) -> int:
     return act.fact
 
 
-@use_case
-def withdraw_readings(book: Book, *, act_id: int, note: str = "") -> int:
-    """Take one act back, with all its readings. Returns the tank they were of."""
-    act = book.find(Readings, act_id, "Those readings do not stand in this room's records.")
-    tank_id = act.tank_id
-    book.withdraw(act, note=note)
-    return tank_id
-
-
 def _said_of(column: LoggerColumn, fresh: int, skipped: int) -> str:
     said = [f"{_so_many(fresh, 'reading')} pasted, read as {', '.join(column.read_as)}"]
     if skipped:

@@ -12,13 +12,7 @@ from sqlalchemy.orm import Session
 from hatchery_app.domain.errors import RuleBroken
 from hatchery_app.domain.how_many import HowMany
 from hatchery_app.domain.stock_book import Count, Door, Movement, Rise, Stage
-from hatchery_app.domain.stock_checks import (
-    COUNT_ABOVE,
-    check_correction,
-    check_count,
-    check_movement,
-    check_withdrawal,
-)
+from hatchery_app.domain.stock_checks import COUNT_ABOVE, check_count, check_movement
 from hatchery_app.domain.when import Night, When
 from hatchery_app.models.columns import number_columns
 from hatchery_app.models.stock_book import Holding, HoldingPlaced, Moved, StockCount
@@ -231,68 +225,3 @@ def next_number(session: Session, stage: Stage) -> int:
     """The next batch's or cohort's number; a withdrawn one keeps its own."""
     highest = session.scalar(select(func.max(Holding.number)).where(Holding.stage == stage))
     return (highest or 0) + 1
-
-
-@use_case
-def correct_movement(
-    book: Book,
-    *,
-    fact_id: int,
-    number: HowMany,
-    when: When,
-    door: Door | None = None,
-    reason: str | None = None,
-    note: str = "",
-) -> int:
-    """Say anew how many moved, when, by which door. Raises with the rows it would make impossible.
-
-    Returns the entry. A move between holdings stays one.
-    """
-    old = book.find(Moved, fact_id)
-    new = Moved(
-        out_of_id=old.out_of_id, into_id=old.into_id, door=door or old.door,
-        reason=old.reason if reason is None else reason.strip(), clutch_id=old.clutch_id,
-        hatch_id=old.hatch_id, **number_columns(number),
-    )  # fmt: skip
-    stock = stock_of(book, _ends(old))
-    movement = Movement(
-        old.fact, when, number, old.out_of_id, old.into_id, new.door, new.reason
-    )
-    check_correction(stock.book, old.fact, movement, answers=book.answers)
-    return book.correct(old, new, when=when, note=note).fact
-
-
-@use_case
-def correct_count(
-    book: Book, *, fact_id: int, number: HowMany, when: When, note: str = ""
-) -> int:
-    """Say anew what was counted, and when. Returns the entry."""
-    old = book.find(StockCount, fact_id)
-    stock = stock_of(book, (old.holding_id,))
-    count = Count(old.fact, when, number, old.holding_id, old.rise)
-    check_correction(stock.book, old.fact, count, answers=book.answers)
-    new = StockCount(
-        holding_id=old.holding_id, rise=old.rise,
-        settled=old.settled if number == old.how_many else None,
-        swimming=old.swimming if number == old.how_many else None,
-        **number_columns(number),
-    )  # fmt: skip
-    return book.correct(old, new, when=when, note=note).fact
-
-
-@use_case
-def withdraw_entry(book: Book, *, fact_id: int, note: str = "") -> int:
-    """Take a movement or a count back. Raises with the rows that would become impossible."""
-    moved = book.session.scalars(
-        select(Moved).where(Moved.fact_id == fact_id, Moved.superseded_seq.is_(None))
-    ).one_or_none()
-    old = moved if moved is not None else book.find(StockCount, fact_id)
-    held = _ends(old) if isinstance(old, Moved) else (old.holding_id,)
-    check_withdrawal(stock_of(book, held).book, fact_id, answers=book.answers)
-    return book.withdraw(old, note=note).fact
-
-
-def _ends(row: Moved) -> tuple[int, ...]:
-    return tuple(end for end in (row.out_of_id, row.into_id) if end is not None)
-
-

@@ -214,6 +214,7 @@ def test_no_raw_sql_outside_the_migrations() -> None:
     assert found == []
 
 
+@functools.cache
 def sqlalchemy_names(path: Path) -> set[str]:
     return {
         alias.asname or alias.name

@@ -11,7 +11,7 @@ from hatchery_app.domain.how_many import Basis, HowMany, parse
 from hatchery_app.domain.stock_book import Door, Stage
 from hatchery_app.domain.tank import TankState
 from hatchery_app.domain.when import When
-from hatchery_app.services import counts, larval_tank, stock_book
+from hatchery_app.services import correction, counts, larval_tank, stock_book
 from hatchery_app.services.holding_facts import load_stock
 from hatchery_app.services.larval_tank import Part
 from hatchery_app.services.recording import Posting
@@ -192,12 +192,11 @@ def test_a_movement_can_be_corrected_and_taken_back_and_the_balance_follows(
         session, posting=posted(LATER), holding_id=batch, door=Door.DIED,
         number=HowMany.counted(5), when=When.exactly(LATER),
     )  # fmt: skip
-    stock_book.correct_movement(
-        session, posting=posted(LATER), fact_id=died, number=HowMany.counted(3),
-        when=When.exactly(LATER),
-    )  # fmt: skip
+    correction.correct_entry(
+        session, posting=posted(LATER), fact_id=died, typed={"number": "3"}
+    )
     assert load_stock(session, gannet_stair, holding_ids=[batch]).balance(batch).best == 17
-    stock_book.withdraw_entry(session, posting=posted(LATER), fact_id=died)
+    correction.withdraw_entry(session, posting=posted(LATER), fact_id=died)
     assert load_stock(session, gannet_stair, holding_ids=[batch]).balance(batch).best == 20
 
 
@@ -213,8 +212,8 @@ def test_taking_back_what_a_later_entry_rests_on_is_refused(
         session, posting=posted(LATER), holding_id=batch, door=Door.SAMPLED,
         number=HowMany.counted(24), when=When.exactly(LATER + timedelta(hours=1)),
     )  # fmt: skip
-    with pytest.raises(RuleBroken, match="Too few would be left"):
-        stock_book.withdraw_entry(session, posting=posted(LATER), fact_id=found)
+    with pytest.raises(RuleBroken, match="too few fish would be left"):
+        correction.withdraw_entry(session, posting=posted(LATER), fact_id=found)
 
 
 def test_larvae_are_not_in_a_tank_before_they_hatched(

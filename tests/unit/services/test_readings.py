@@ -10,7 +10,7 @@ from hatchery_app.domain.seawater import Instrument
 from hatchery_app.domain.water_reading import Quantity
 from hatchery_app.domain.when import When
 from hatchery_app.models.tank import Reading
-from hatchery_app.services import library, readings, tank, tank_page
+from hatchery_app.services import correction, library, readings, tank, tank_page
 from hatchery_app.services.readings import SalinityTest, Test
 from tests.builders import make_pair, make_tank, read_temperature
 
@@ -67,7 +67,7 @@ def test_five_thousand_readings_come_in_one_paste(session, gannet_stair, posted)
 def test_a_withdrawn_paste_takes_its_readings_along(session, gannet_stair, posted):
     tank_id = make_tank(session, "L1")
     act = paste(session, posted, tank_id, "2026-11-24 08:00,26.5")
-    readings.withdraw_readings(session, posting=posted(), act_id=act)
+    correction.withdraw_entry(session, posting=posted(), fact_id=act)
     facts = tank.tank_facts(session, [tank_id], NOW, since=NOW - timedelta(days=2))[tank_id]
     assert facts.readings == ()
 
