@@ -237,7 +237,7 @@ def goes_to(found: tonight.Tonight) -> str:
 def _first_food(
     found: tonight.Tonight, each: tonight.NightWatch, room_time: RoomTime
 ) -> str:
-    tanks = found.walk.ready or found.walk.larval
+    tanks = found.walk.ready or found.walk.could_be or found.walk.larval
     fill = tonight.first_fill(each.seen.species, tanks[0].litres) if tanks else None
     if fill is None:
         return ""
