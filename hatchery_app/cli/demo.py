@@ -31,6 +31,7 @@ from hatchery_app.domain.schedule import Round
 from hatchery_app.domain.sex_state import Sex, SexEvidence, Standing
 from hatchery_app.domain.stock_book import Door
 from hatchery_app.domain.tank import TankRole, TankState
+from hatchery_app.domain.vessel import Cultured
 from hatchery_app.domain.when import RoomTime
 from hatchery_app.services import (
     account,
@@ -42,6 +43,7 @@ from hatchery_app.services import (
     fish_left,
     group,
     larval_tank,
+    live_food,
     pair,
     readings,
     room,
@@ -347,6 +349,35 @@ def _chore(loader: Loader, row: Row) -> None:
     )  # fmt: skip
 
 
+def _vessel(loader: Loader, row: Row) -> None:
+    posting, tank_id = loader.posting(row), loader.tanks[row["vessel"]]
+    match row["event"]:
+        case "start":
+            live_food.start_culture(
+                loader.session, posting=posting, tank_id=tank_id, food=Cultured.ROTIFERS,
+                strain=row["what"], salinity_psu=float(row["amount"]), when=row.when,
+                from_tank_id=loader.tanks.get(row["more"]),
+            )  # fmt: skip
+        case "count":
+            live_food.record_culture_count(
+                loader.session, posting=posting, tank_id=tank_id, when=row.when,
+                counts=[int(one) for one in row["what"].split()], dilution=float(row["amount"]),
+                eggs=int(row["eggs"]) if row["eggs"] else None,
+            )  # fmt: skip
+        case "sieve":
+            live_food.harvest_culture(
+                loader.session, posting=posting, tank_id=tank_id, when=row.when,
+                litres=float(row["amount"]), into=row["more"],
+            )  # fmt: skip
+        case "feed":
+            live_food.feed_culture(
+                loader.session, posting=posting, tank_id=tank_id, when=row.when,
+                what=row["what"], amount=float(row["amount"]),
+            )  # fmt: skip
+        case event:
+            raise ValueError(f"{row.file}.csv:{row.line}: no such event: {event}")
+
+
 HANDLERS: dict[str, Callable[[Loader, Row], None]] = {
     "10_tanks": _tanks,
     "12_tank_states": _tank_state,
@@ -364,5 +395,6 @@ HANDLERS: dict[str, Callable[[Loader, Row], None]] = {
     "41_batches": _batch,
     "50_cohorts": _cohort,
     "60_chores": _chore,
+    "70_vessels": _vessel,
 }
 
