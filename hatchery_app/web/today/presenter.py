@@ -162,9 +162,14 @@ def _food_short(page: TodayPage) -> str:
     needs = " · ".join(f"{line.amount.removeprefix('up to ')} {line.unit}" for line in lines)
     at_most = "up to " if any(line.amount.startswith("up to ") for line in lines) else ""
     stands = [f"{need.food} {need.supply.said()}" for need in page.food.needs if need.supply]
-    if stands and len(stands) == len(lines):
-        return f"{at_most}{'; '.join(stands)}"
-    return "; ".join([f"{at_most}{needs}", *(stands or ["what stands ready is not recorded"])])
+    if not stands:
+        return f"{at_most}{needs}; what stands ready is not recorded"
+    others = [
+        f"{line.amount} {line.unit}"
+        for need, line in zip(page.food.needs, lines, strict=True)
+        if not need.supply
+    ]
+    return " · ".join([*stands, *others])
 
 
 def _tanks_short(page: TodayPage) -> str:
