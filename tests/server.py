@@ -11,7 +11,7 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 
-START_WAIT_S = 60
+START_WAIT_S = 180  # a busy machine takes its time to make three months of records
 STOP_WAIT_S = 10
 
 # Straight to this machine, whatever proxy the environment names.

@@ -3,7 +3,6 @@
 import ast
 import functools
 import re
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -71,10 +70,13 @@ def dotted(node: ast.expr) -> str:
     return ".".join(reversed(names[:2]))
 
 
-def calls(path: Path) -> Iterator[tuple[int, str]]:
-    for node in ast.walk(syntax(path)):
-        if isinstance(node, ast.Call):
-            yield node.lineno, dotted(node.func)
+@functools.cache
+def calls(path: Path) -> list[tuple[int, str]]:
+    return [
+        (node.lineno, dotted(node.func))
+        for node in ast.walk(syntax(path))
+        if isinstance(node, ast.Call)
+    ]
 
 
 def pages() -> list[Path]:
