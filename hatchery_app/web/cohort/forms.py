@@ -13,6 +13,7 @@ from hatchery_app.domain.how_many import HowMany, parse
 from hatchery_app.services.cohort import GradeSaid
 from hatchery_app.services.cohort_leaving import DOORS
 from hatchery_app.web.entry_form import EntryForm, reads
+from hatchery_app.web.number_fields import SomeOrAll
 from hatchery_app.web.when_fields import WhenFields
 
 GRADES = 4  # rows of a grading; a fifth grade is rare and goes into a second entry
@@ -147,7 +148,7 @@ class FreeForm(EntryForm, WhenFields):
     number = number_field("How many", description="all of these if empty")
 
 
-class GoneForm(EntryForm, WhenFields):
+class GoneForm(SomeOrAll, EntryForm, WhenFields):
     """Fish are gone, by a named door."""
 
     door = RadioField(
@@ -158,14 +159,6 @@ class GoneForm(EntryForm, WhenFields):
     everyone = BooleanField("All that are left")
     reason = words_field("Why", "needed when they were put down: it is read later")
     out_of = pick_field("Among those set aside?")
-
-    def read_number(self) -> HowMany | None:
-        """The number as said; None means all."""
-        if self.everyone.data:
-            return None
-        if not (self.number.data or "").strip():
-            raise RuleBroken("Say how many, or tick “all that are left”.", field="number")
-        return parse(self.number.data or "", "number")
 
 
 class MoveForm(EntryForm, WhenFields):

@@ -15,6 +15,7 @@ from hatchery_app.domain.stock_book import Door
 from hatchery_app.services.counts import FOODS, MARKS
 from hatchery_app.services.larval_tank import Part
 from hatchery_app.web.entry_form import EntryForm, reads
+from hatchery_app.web.number_fields import SomeOrAll
 from hatchery_app.web.when_fields import WhenFields, read_day
 
 WRITTEN, ALIQUOTS = "written", "aliquots"
@@ -137,7 +138,7 @@ class CountForm(EntryForm, WhenFields):
         return read_whole(self.bodies.data, "bodies") or 0
 
 
-class LeftForm(EntryForm, WhenFields):
+class LeftForm(SomeOrAll, EntryForm, WhenFields):
     """Larvae are gone, by a named door."""
 
     door = RadioField(
@@ -147,14 +148,6 @@ class LeftForm(EntryForm, WhenFields):
     number = _number("How many", "number", "3, about 20 or a few")
     everyone = BooleanField("All that are left")
     reason = _short("Why", "what is thought or seen")
-
-    def read_number(self) -> HowMany | None:
-        """How many; None for all of them."""
-        if self.everyone.data:
-            return None
-        if not (self.number.data or "").strip():
-            raise RuleBroken("Say how many, or tick “all that are left”.", field="number")
-        return parse(self.number.data or "", "number")
 
 
 class FoundForm(EntryForm, WhenFields):
@@ -207,21 +200,13 @@ class MarkForm(EntryForm, WhenFields):
     )
 
 
-class GrowOutForm(EntryForm, WhenFields):
+class GrowOutForm(SomeOrAll, EntryForm, WhenFields):
     """Settled fish go on to grow-out."""
 
     tank_1 = _tank("Into tank")
     number = _number("How many", "number")
     everyone = BooleanField("All of them have settled and go")
     name = _short("Name of the cohort", "may stay empty")
-
-    def read_number(self) -> HowMany | None:
-        """How many; None for all of them."""
-        if self.everyone.data:
-            return None
-        if not (self.number.data or "").strip():
-            raise RuleBroken("Say how many, or tick “all”.", field="number")
-        return parse(self.number.data or "", "number")
 
 
 class TogetherForm(EntryForm, WhenFields):
