@@ -32,6 +32,7 @@ POSTGRES = os.environ.get("HATCHERY_TEST_DATABASE_URL", "")
 NO_POSTGRES = "PostgreSQL is not here: HATCHERY_TEST_DATABASE_URL is not set."
 
 
+@pytest.hookimpl(tryfirst=True)  # before the worker writes groups into names
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Browser tests stay in one worker: they share a browser and the demos they look at."""
     for item in items:
