@@ -16,7 +16,7 @@ from functools import total_ordering
 
 from hatchery_app.domain.errors import RuleBroken
 from hatchery_app.domain.live_food import two_figures_said
-from hatchery_app.domain.when import Lights, Night, RoomTime
+from hatchery_app.domain.when import Lights, Night, RoomTime, check_day
 
 # --- Rounds -------------------------------------------------------------------------------
 
@@ -67,7 +67,7 @@ class Turn:
         """The turn a text like "2026-11-24.morning" names. Raises RuleBroken for another text."""
         day, _, word = text.partition(".")
         try:
-            return cls(date.fromisoformat(day), Round(word))
+            return cls(check_day(date.fromisoformat(day)), Round(word))
         except ValueError as unreadable:
             raise RuleBroken(f"“{text}” names no round of a day.") from unreadable
 

@@ -6,7 +6,7 @@ import re
 from datetime import date, datetime, timedelta
 
 from hatchery_app.domain.errors import RuleBroken
-from hatchery_app.domain.when import MONTHS, RoomTime, When
+from hatchery_app.domain.when import MONTHS, RoomTime, When, check_day
 
 LONGEST_YEARS = 40
 """Older than any clownfish on record; how long a fish of unknown past may have been here."""
@@ -39,20 +39,20 @@ def read_days(text: str) -> tuple[date, date]:
     plain = ABOUT.sub("", text.strip()).strip()
     try:
         if re.fullmatch(r"\d{4}", plain):
-            return date(int(plain), 1, 1), date(int(plain), 12, 31)
+            return check_day(date(int(plain), 1, 1), "since"), date(int(plain), 12, 31)
         if re.fullmatch(r"\d{4}-\d{1,2}", plain):
             year, month = plain.split("-")
             return _month(int(year), int(month))
         named = re.fullmatch(r"([A-Za-z]{3})[A-Za-z]*\.?\s+(\d{4})", plain)
         if named and named[1].capitalize() in MONTHS:
             return _month(int(named[2]), MONTHS.index(named[1].capitalize()) + 1)
-        day = date.fromisoformat(plain)
+        day = check_day(date.fromisoformat(plain), "since")
     except ValueError as reason:
         raise RuleBroken(f"“{plain}” is not a date. {FORMS}", field="since") from reason
     return day, day
 
 
 def _month(year: int, month: int) -> tuple[date, date]:
-    first = date(year, month, 1)
+    first = check_day(date(year, month, 1), "since")
     following = date(year + month // 12, month % 12 + 1, 1)
     return first, following - timedelta(days=1)

@@ -20,6 +20,7 @@ WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 COUNTS_AS_NOW = timedelta(minutes=5)  # the room's tablet and its server seldom agree better
 A_DAY = timedelta(days=1)
+FIRST_YEAR, LAST_YEAR = 1900, 2199  # the days these records can hold
 
 
 @dataclass(frozen=True)
@@ -176,7 +177,7 @@ class RoomTime:
         self, first: date, last: date | None = None, said: str = "", from_memory: bool = False
     ) -> When:
         """A date without a time: any instant from its midnight to the one that ends it."""
-        end = (last or first) + A_DAY
+        end = check_day(last or first) + A_DAY
         midnight = time(0)
         return When(self.planned(first, midnight), self.planned(end, midnight), said, from_memory)
 
@@ -186,6 +187,7 @@ class RoomTime:
         return self._read(wall.date(), wall.time(), 0) < self._read(wall.date(), wall.time(), 1)
 
     def _read(self, day: date, clock: time, fold: int) -> datetime:
+        check_day(day)
         wall = datetime.combine(day, clock.replace(tzinfo=None, fold=fold), tzinfo=self._zone)
         return wall.astimezone(UTC)
 
@@ -193,6 +195,20 @@ class RoomTime:
         wall = self.local(at)
         sign_and_hours = f"{wall:%z}"
         return f"{wall:%H:%M} {wall:%Z} (UTC{sign_and_hours[:3]}:{sign_and_hours[3:]})"
+
+
+def check_day(day: date, field: str = "when") -> date:
+    """The day, where these records can hold it. Raises RuleBroken beside `field`.
+
+    Far outside them clocks have no rules, and the last day of the calendar no morning after.
+    """
+    if FIRST_YEAR <= day.year <= LAST_YEAR:
+        return day
+    raise RuleBroken(
+        f"{say_date(day, year=True)} is outside the years these records can hold, "
+        f"{FIRST_YEAR} to {LAST_YEAR}.",
+        field=field,
+    )
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from hatchery_app.domain.broodstock import species_at
-from hatchery_app.domain.errors import RuleBroken
+from hatchery_app.domain.errors import NotKnown, RuleBroken
 from hatchery_app.domain.pairing import EndedBecause, LinkKind, PairLink, settle_new_link
 from hatchery_app.domain.sex_state import Sex, SexState, Standing, sex_at
 from hatchery_app.domain.when import When
@@ -56,6 +56,14 @@ def pair_facts(
     seen = _species_seen(session, fish_ids)
     tanks = _tanks(session, fish_ids, now)
     return {row.fact: _facts(row, ends.get(row.fact), fish, seen, tanks, now) for row in pairs}
+
+
+def pair_name(session: Session, *, pair_id: int, now: datetime) -> str:
+    """What a pair is called: "Rusk and Tansy". Raises NotKnown."""
+    found = pair_facts(session, [pair_id], now)
+    if pair_id not in found:
+        raise NotKnown("That pair does not stand in this room's records.")
+    return found[pair_id].name
 
 
 def _species_seen(session: Session, fish_ids: list[int]) -> dict[int, list[SpeciesSeen]]:

@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 from hatchery_app.domain.errors import RuleBroken
 from hatchery_app.domain.how_many import parse
 from hatchery_app.domain.parents import KnownAs
-from hatchery_app.domain.when import RoomTime
+from hatchery_app.domain.when import RoomTime, check_day
 from hatchery_app.models.broodstock import BroodGroup, Fish
 from hatchery_app.models.columns import number_columns
 from hatchery_app.models.entry import Entry, known
@@ -139,7 +139,7 @@ def _word(part: Part, written: str) -> str:
 
 def _day(part: Part, written: str) -> date | None:
     try:
-        return date.fromisoformat(written) if written else None
+        return check_day(date.fromisoformat(written), part.column) if written else None
     except ValueError as reason:
         raise RuleBroken(
             f"“{written}” is not a date; write it like 2026-11-24.", field=part.column

@@ -17,7 +17,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any, Concatenate, ParamSpec, TypeVar
 
-from sqlalchemy import select, update
+from sqlalchemy import String, select, update
 from sqlalchemy.orm import Session
 from sqlalchemy.orm.attributes import set_committed_value
 
@@ -28,6 +28,9 @@ from hatchery_app.models.entry import Entry, Receipt, Withdrawal, known
 
 Facts = ParamSpec("Facts")
 Kind = TypeVar("Kind", bound=Entry)
+
+
+LARGEST_WHOLE_NUMBER = 2**31 - 1  # what an integer column of PostgreSQL holds
 
 
 class KeyUsedAgain(RuleBroken):
@@ -106,19 +109,45 @@ class Book:
 
     def find(self, kind: type[Kind], fact_id: int, sentence: str = "") -> Kind:
         """The current entry of a fact of this kind. Raises NotKnown with the sentence."""
-        row = self.session.scalars(
-            select(kind).where(kind.fact_id == fact_id, known())
-        ).one_or_none()
+        row = None
+        if 0 < fact_id <= LARGEST_WHOLE_NUMBER:
+            row = self.session.scalars(
+                select(kind).where(kind.fact_id == fact_id, known())
+            ).one_or_none()
         if row is None:
             raise NotKnown(sentence or "That entry does not stand in this room's records.")
         return row
 
     def _stamp(self, row: Entry, when: When, note: str) -> None:
+        check_fits(row, note)
         row.happened_earliest, row.happened_latest = when.earliest, when.latest
         row.said, row.from_memory = when.said, when.from_memory
         row.received_at, row.noted_at = self.posting.now, self.posting.noted_at
         row.by_id, row.note = self.posting.by_id, note
         row.receipt_id = self.receipt.id if self.receipt is not None else None
+
+
+def check_fits(row: Entry, note: str = "") -> None:
+    """Refuse what a column cannot hold: one engine would break off, the other keep it in silence.
+
+    Raises RuleBroken beside the field that is named like the column.
+    """
+    _check_fits("note", Entry.note.type, note)
+    for column in type(row).__mapper__.columns:
+        _check_fits(column.key, column.type, getattr(row, column.key, None))
+
+
+def _check_fits(name: str, kind: object, value: object) -> None:
+    if isinstance(value, str) and isinstance(kind, String):
+        if kind.length is not None and len(value) > kind.length:
+            raise RuleBroken(
+                f"That is too long: {len(value):,} letters, and {kind.length} can be kept.",
+                field=name,
+            )
+        if "\0" in value:
+            raise RuleBroken("There is a sign in it that cannot be kept.", field=name)
+    elif isinstance(value, int) and abs(value) > LARGEST_WHOLE_NUMBER:
+        raise RuleBroken(f"More than {LARGEST_WHOLE_NUMBER:,} cannot be kept.", field=name)
 
 
 def use_case(

@@ -4,7 +4,16 @@ from importlib import import_module
 
 from flask import Flask
 
-from hatchery_app.web import daily_copy, door, errors, filters, headers, host_names, night
+from hatchery_app.web import (
+    daily_copy,
+    door,
+    errors,
+    filters,
+    headers,
+    host_names,
+    night,
+    whole_numbers,
+)
 
 ROOMS = (
     "broodstock", "spawn", "clutch", "larval_tank", "cohort", "sale", "today", "live_food",
@@ -15,6 +24,7 @@ ROOMS = (
 
 def setup(app: Flask) -> None:
     """Hang the pages into the application: rooms, door, filters, headers, error pages."""
+    whole_numbers.setup(app)
     for word in ROOMS:
         app.register_blueprint(import_module(f"hatchery_app.web.{word}").blueprint)
     host_names.setup(app)

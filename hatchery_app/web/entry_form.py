@@ -14,11 +14,12 @@ from typing import Any
 from flask import flash, g, redirect, request
 from flask_wtf import FlaskForm
 from werkzeug.wrappers import Response
-from wtforms import Field, HiddenField, TextAreaField, ValidationError
+from wtforms import Field, HiddenField, SelectField, TextAreaField, ValidationError
 from wtforms.validators import Length, Optional
 
 from hatchery_app.domain.errors import Asked, NotKnown, RuleBroken
 from hatchery_app.services.recording import KeyUsedAgain, Posting
+from hatchery_app.web.whole_numbers import unreadable
 
 ANSWER = "answer-"
 NOT_THE_BODY = frozenset({"csrf_token", "key", "noted_at"})
@@ -35,6 +36,16 @@ class EntryForm(FlaskForm):
         super().__init__(*args, **kwargs)
         self.sentence = ""
         self.asked: Asked | None = None
+
+    def validate(self, *args: Any, **kwargs: Any) -> bool:
+        """Whether every field can be read and kept; what is wrong stands beside its field."""
+        sound: bool = super().validate(*args, **kwargs)
+        for field in self:
+            refused = unreadable(field.data) or _blank_choice(field)
+            if refused:
+                field.errors = [*field.errors, refused]
+                sound = False
+        return sound
 
     @property
     def answers(self) -> dict[str, str]:
@@ -117,6 +128,14 @@ def reads(parse: Callable[[str], object]) -> Callable[[Any, Field], None]:
             raise ValidationError(refused.sentence) from refused
 
     return check
+
+
+def _blank_choice(field: Field) -> str:
+    """Why a blank is no answer to a list that has none: Optional alone would let it through."""
+    blank = isinstance(field, SelectField) and field.validate_choice and field.data == ""
+    if not blank or any(choice.selected for choice in field.iter_choices()):
+        return ""
+    return "Choose one of these."
 
 
 def _device_time(text: str) -> datetime | None:

@@ -8,7 +8,7 @@ from wtforms import BooleanField, RadioField, StringField
 from wtforms.validators import Optional
 
 from hatchery_app.domain.errors import RuleBroken
-from hatchery_app.domain.when import RoomTime, When, happened
+from hatchery_app.domain.when import RoomTime, When, check_day, happened
 
 NOW, AT, BETWEEN = "now", "at", "between"
 
@@ -89,7 +89,7 @@ def read_day(text: str | None, field: str) -> date | None:
     if not written:
         return None
     try:
-        return date.fromisoformat(written)
+        return check_day(date.fromisoformat(written), field)
     except ValueError as reason:
         raise RuleBroken(
             f"“{written}” is not a date; write it like 2026-11-24.", field=field

@@ -20,6 +20,7 @@ from hatchery_app.domain.typed_amounts import parse_length
 from hatchery_app.domain.units import INCH, MILLIMETRE
 from hatchery_app.domain.when import When
 from hatchery_app.services.pairs_moving_in import LinesRefused, PairLine
+from hatchery_app.web import whole_numbers
 from hatchery_app.web.entry_form import EntryForm
 from hatchery_app.web.when_fields import WhenFields
 
@@ -115,8 +116,8 @@ def _parent(one: str | None, other: str | None, claim: str) -> Parent:
     if one == "bought":
         return Parent.bought(claim)
     if one.startswith(GROUP):
-        return Parent.group(int(one.removeprefix(GROUP)))
-    named = [int(v.removeprefix(FISH)) for v in (one, other) if v.startswith(FISH)]
+        return Parent.group(chosen_id(one.removeprefix(GROUP)) or 0)
+    named = [chosen_id(v.removeprefix(FISH)) or 0 for v in (one, other) if v.startswith(FISH)]
     if len(named) == 2:
         return Parent.one_of(*named)
     return Parent.fish(named[0]) if named else Parent.unknown()
@@ -218,10 +219,11 @@ class PairForm(EntryForm, SinceField):
 
     def read_earlier(self) -> int:
         """The clutches before the records. Raises RuleBroken."""
-        typed = (self.earlier_clutches.data or "0").strip() or "0"
-        if not typed.isdecimal():
+        typed = (self.earlier_clutches.data or "").strip() or "0"
+        number = whole_numbers.read(typed)
+        if number is None:
             raise RuleBroken("A whole number, or nothing.", field="earlier_clutches")
-        return int(typed)
+        return number
 
 
 class EndPairForm(EntryForm, WhenFields):
@@ -272,15 +274,15 @@ class RotaForm(EntryForm):
 
 def whole_number(typed: str | None, field: str) -> int:
     """A whole number above 0. Raises RuleBroken beside its field."""
-    text = (typed or "").strip()
-    if not text.isdecimal() or int(text) < 1:
+    number = whole_numbers.read((typed or "").strip())
+    if not number:
         raise RuleBroken("A whole number of fish, please.", field=field)
-    return int(text)
+    return number
 
 
 def chosen_id(typed: str | None) -> int | None:
     """The id that was chosen from a list, None for none."""
-    return int(typed) if typed and typed.isdecimal() else None
+    return whole_numbers.read(typed or "")
 
 
 class MovingInForm(EntryForm):

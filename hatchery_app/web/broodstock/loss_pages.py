@@ -7,6 +7,7 @@ from hatchery_app.database import session as records
 from hatchery_app.domain.leaving import WayOut
 from hatchery_app.services import after_loss as losses
 from hatchery_app.services import fish_left, fish_page
+from hatchery_app.web import whole_numbers
 from hatchery_app.web.broodstock import loss_presenter
 from hatchery_app.web.broodstock.forms import LeftForm
 from hatchery_app.web.broodstock.tap_pages import one_tap
@@ -65,7 +66,7 @@ def after_loss(fish_id: int) -> Response | str:
 def take_back(left_id: int) -> Response:
     """It never left: fish and pair stand again."""
     fish_id = request.form.get("fish_id", "")
-    back = url_for("broodstock.fish", fish_id=int(fish_id) if fish_id.isdecimal() else 0)
+    back = url_for("broodstock.fish", fish_id=whole_numbers.read(fish_id) or 0)
     return one_tap(
         lambda posting: fish_left.take_back_leaving(records, posting=posting, left_id=left_id),
         then=back, otherwise=back, said="It is here again, and its pair stands.",

@@ -66,7 +66,7 @@ def _new_pair_page(form: PairForm) -> FormPage:
 def end_pair(pair_id: int) -> Response | str | tuple[str, int]:
     """A pair ends without a loss: swapped, separated, retired."""
     form = EndPairForm()
-    name = pairs.pair_facts(records, [pair_id], g.now)[pair_id].name
+    name = pairs.pair_name(records, pair_id=pair_id, now=g.now)
     back = url_for("broodstock.pair", pair_id=pair_id)
     page = FormPage(
         f"{name}: the pair ends", form, (("choice", form.because), ("long", form.note)), back,

@@ -9,6 +9,7 @@ from hatchery_app.domain.stock_book import Door
 from hatchery_app.services import cohort, cohort_facts, cohort_leaving, larval_tank
 from hatchery_app.services.larval_tank import Part
 from hatchery_app.services.recording import Posting
+from hatchery_app.web import whole_numbers
 from hatchery_app.web.cohort.forms import MOVED, GoneForm, KeepForm, MoveForm, chosen
 from hatchery_app.web.cohort.pages import Answer, taken, tanks
 
@@ -52,7 +53,7 @@ def keep(cohort_id: int) -> Answer:
     form.tank_id.choices = tanks("not said")
     form.out_of.choices = _apart(cohort_id, "no")
     if request.method == "GET":
-        form.out_of.data = request.args.get("out_of", 0, type=int)
+        form.out_of.data = whole_numbers.asked_for("out_of", 0)
     return taken(form, cohort_id, "Keep as breeders", lambda posting: (
         cohort_leaving.keep_as_breeders(
             records, posting=posting, holding_id=cohort_id,

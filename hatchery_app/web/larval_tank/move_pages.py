@@ -6,6 +6,7 @@ from hatchery_app.database import session as records
 from hatchery_app.domain.tank import TankRole
 from hatchery_app.domain.when import Night
 from hatchery_app.services import larval_tank, larval_tank_page, library, tank
+from hatchery_app.web import whole_numbers
 from hatchery_app.web.addresses import address_of
 from hatchery_app.web.entry_form import take
 from hatchery_app.web.larval_tank import presenter
@@ -35,7 +36,7 @@ def put() -> Answer:
     waiting = larval_tank_page.larval_tank_list(records, now=g.now).waiting
     form.hatch_id.choices = presenter.hatch_choices(waiting)
     if request.method == "GET":
-        asked = request.args.get("hatch_id", type=int)
+        asked = whole_numbers.asked_for("hatch_id")
         form.hatch_id.data = asked or (waiting[0].hatch_id if waiting else 0)
     default_days(form, g.now)
     page = presenter.put(form)

@@ -7,6 +7,7 @@ from hatchery_app.database import session as records
 from hatchery_app.domain.errors import RuleBroken
 from hatchery_app.services import correction
 from hatchery_app.services import records as book
+from hatchery_app.web import whole_numbers
 from hatchery_app.web.entry_form import take
 from hatchery_app.web.records import presenter
 from hatchery_app.web.records.entry_forms import (
@@ -24,7 +25,7 @@ Answer = Response | str | tuple[str, int]
 def day_book() -> Answer:
     """The newest lines, of one room or day where asked."""
     typed, room_word = request.args.get("day", ""), request.args.get("room", "")
-    number = request.args.get("page", 1, type=int)
+    number = whole_numbers.asked_for("page", 1)
     try:
         day, refused = read_day(typed, "day"), ""
     except RuleBroken as no_day:

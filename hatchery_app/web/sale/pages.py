@@ -9,6 +9,7 @@ from hatchery_app.database import session as records
 from hatchery_app.services import cohort_page, sale, sale_origin, sale_page
 from hatchery_app.services.cohort_page import CohortPage
 from hatchery_app.services.recording import Posting
+from hatchery_app.web import whole_numbers
 from hatchery_app.web.cohort.forms import whole
 from hatchery_app.web.entry_form import EntryForm, take
 from hatchery_app.web.sale import presenter
@@ -56,7 +57,7 @@ def sell(cohort_id: int) -> Answer:
     form, cohort = SellForm(), _cohort(cohort_id)
     form.out_of.choices = presenter.out_of_choices(cohort)
     if request.method == "GET":
-        form.out_of.data = request.args.get("held_id", 0, type=int)
+        form.out_of.data = whole_numbers.asked_for("held_id", 0)
     page = presenter.form(cohort, form, "A sale")
     return _taken(form, page, url_for("cohort.show", cohort_id=cohort_id), lambda posting: (
         sale.record_sale(

@@ -139,3 +139,20 @@ def test_what_was_known_at_a_number_is_asked_again_after_a_correction(session, g
     )
     assert session.scalars(select(Tank.label).where(known(then))).all() == ["L1"]
     assert session.scalars(select(Tank.label).where(known())).all() == ["L2"]
+
+
+@pytest.mark.parametrize(
+    ("label", "said"), [("L" * 41, "too long"), ("L\0", "cannot be kept")], ids=["long", "nul"]
+)
+def test_what_no_column_holds_is_refused_in_words_by_both_engines(
+    session, gannet_stair, label, said
+):
+    @use_case
+    def stand(book) -> int:
+        row = Tank(label=label, volume_l=40.0, role=TankRole.LARVAL)
+        return book.enter(row, when=When.exactly(NOON)).fact
+
+    with pytest.raises(RuleBroken, match=said) as refused:
+        stand(session, posting=Posting(now=NOON))
+    assert refused.value.field == "label"
+    assert number_of(session, Tank) == 0
