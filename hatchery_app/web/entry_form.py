@@ -132,10 +132,10 @@ def reads(parse: Callable[[str], object]) -> Callable[[Any, Field], None]:
 
 def _blank_choice(field: Field) -> str:
     """Why a blank is no answer to a list that has none: Optional alone would let it through."""
-    blank = isinstance(field, SelectField) and field.validate_choice and field.data == ""
-    if not blank or any(choice.selected for choice in field.iter_choices()):
+    if not isinstance(field, SelectField) or not field.validate_choice or field.data != "":
         return ""
-    return "Choose one of these."
+    may_be_blank = any(choice.selected for choice in field.iter_choices())
+    return "" if may_be_blank else "Choose one of these."
 
 
 def _device_time(text: str) -> datetime | None:
