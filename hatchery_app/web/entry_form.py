@@ -7,7 +7,7 @@
 """
 
 import secrets
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from datetime import datetime
 from typing import Any
 
@@ -134,8 +134,8 @@ def _blank_choice(field: Field) -> str:
     """Why a blank is no answer to a list that has none: Optional alone would let it through."""
     if not isinstance(field, SelectField) or not field.validate_choice or field.data != "":
         return ""
-    may_be_blank = any(choice.selected for choice in field.iter_choices())
-    return "" if may_be_blank else "Choose one of these."
+    choices: Iterable[Any] = field.iter_choices()  # typed as tuples still; they have names by now
+    return "" if any(choice.selected for choice in choices) else "Choose one of these."
 
 
 def _device_time(text: str) -> datetime | None:
