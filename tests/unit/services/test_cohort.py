@@ -18,13 +18,13 @@ from hatchery_app.services import (
     cohort_day,
     cohort_leaving,
     cohort_page,
+    correction,
     counts,
     larval_tank,
     pair,
     sale,
     sale_origin,
     sale_page,
-    stock_book,
     stock_record,
 )
 from hatchery_app.services.recording import Posting
@@ -187,7 +187,7 @@ def test_a_sale_taken_back_gives_the_fish_and_their_hold_back(
     )  # fmt: skip
     line = sale_page.sale_page(session, sale_id=sold)
     assert cohort_page.cohort_page(session, holding_id=growing, now=NOW).holds == ()
-    stock_book.withdraw_entry(session, posting=posted(NOW), fact_id=line.moved_id)
+    correction.withdraw_entry(session, posting=posted(NOW), fact_id=line.moved_id)
     page = cohort_page.cohort_page(session, holding_id=growing, now=NOW)
     assert page.free.said() == "40 alive − 12 held = 28 free"
     assert sale_page.sale_list(session, now=NOW).sales == ()
@@ -228,9 +228,7 @@ def test_bred_parents_make_a_second_generation_in_the_line_of_origin(
         )
         for name in ("Quill", "Merle")
     )  # fmt: skip
-    bred = pair.enter_pair(
-        session, posting=posted(NOW), female_id=female, male_id=male, when=early
-    )
+    bred = pair.enter_pair(session, posting=posted(NOW), female_id=female, male_id=male, when=early)
     later = SETTLED + timedelta(days=60)
     young = make_cohort(
         session, make_tank(session, "G2"), number="20", hatched_at=later,
