@@ -10,7 +10,7 @@ from hatchery_app.domain.learned_stages import LearnedStage, Stage, StageTold
 from hatchery_app.domain.species import Species
 from hatchery_app.domain.when import dph
 from hatchery_app.models.entry import known
-from hatchery_app.models.larval_tank import StageSeen
+from hatchery_app.models.larval_tank import StageMark, StageSeen
 from hatchery_app.models.stock_book import Holding
 from hatchery_app.services.room import RoomNow
 
@@ -26,7 +26,12 @@ def learned_stages(
     marks = session.execute(
         select(StageSeen, batch)
         .join(batch, batch.fact_id == StageSeen.holding_id)
-        .where(known(of=StageSeen), known(of=batch), batch.species_key == species_key)
+        .where(
+            known(of=StageSeen),
+            known(of=batch),
+            batch.species_key == species_key,
+            StageSeen.mark != StageMark.FOOD_GAP,  # a gap is no stage of development
+        )
         .order_by(StageSeen.seq)
     ).all()
     species = library.get(species_key)

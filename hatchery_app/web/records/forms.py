@@ -3,7 +3,7 @@
 from zoneinfo import available_timezones
 
 from flask_wtf import FlaskForm
-from wtforms import PasswordField, RadioField, SelectField, StringField
+from wtforms import Field, PasswordField, RadioField, SelectField, StringField, ValidationError
 from wtforms.validators import EqualTo, InputRequired, Length
 
 from hatchery_app.web.entry_form import EntryForm
@@ -50,10 +50,16 @@ class FirstPageForm(EntryForm):
             self.zone_name.data = likely
 
 
+def _readable(_form: FlaskForm, field: Field) -> None:
+    # A database may refuse what no keyboard writes (a NUL), and no account is named so.
+    if not (field.data or "").isprintable():
+        raise ValidationError("No keeper is named like that.")
+
+
 class SignInForm(FlaskForm):
     """Name and password."""
 
-    name = StringField("Name", validators=[InputRequired("Say who you are.")])
+    name = StringField("Name", validators=[InputRequired("Say who you are."), _readable])
     password = PasswordField("Password", validators=[InputRequired("The password is missing.")])
 
     def __init__(self) -> None:

@@ -14,8 +14,9 @@ def told(*days: int, stage: Stage = Stage.FIRST_SETTLED) -> list[StageTold]:
     return [StageTold(stage, day, day) for day in days]
 
 
-def test_every_mark_a_keeper_can_make_is_a_stage():
-    assert [mark.value for mark in StageMark] == [stage.value for stage in Stage]
+def test_every_mark_of_development_a_keeper_can_make_is_a_stage():
+    marks = [mark.value for mark in StageMark if mark is not StageMark.FOOD_GAP]
+    assert marks == [stage.value for stage in Stage]
 
 
 def test_the_plan_gives_way_to_the_room_batch_by_batch():
