@@ -55,6 +55,9 @@ def _ask() -> Response | None:
     g.room = None
     if request.endpoint in ("static", "records.health"):
         return None
+    # No keyboard writes a NUL, and PostgreSQL holds none.
+    if any("\0" in value for value in request.form.values()):
+        abort(400)
     if _from_elsewhere_before_the_password():
         abort(403, "Until the owner's password is set, only the machine itself is served.")
     g.keeper = _signed_in()
