@@ -45,9 +45,3 @@ def test_no_page_is_wider_than_its_screen(
 def test_every_page_can_be_read_by_all(walk: Callable[..., dict[str, Page]], moment: str) -> None:
     found = {path: accessibility_violations(page) for path, page in walk(moment).items()}
     assert {path: broken for path, broken in found.items() if broken} == {}
-
-
-def test_every_page_says_the_same_without_script(walk: Callable[..., dict[str, Page]]) -> None:
-    with_script = {path: page.inner_text("h1") for path, page in walk(MIDDAY).items()}
-    without = {path: page.inner_text("h1") for path, page in walk(MIDDAY, script=False).items()}
-    assert with_script == without
