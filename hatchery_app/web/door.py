@@ -43,10 +43,10 @@ def open_session(who: account.Keeper) -> None:
 
 
 def within(address: str) -> str:
-    """The address if it leads into these pages, else Today's. Browsers read a backslash as a slash,
-    and two of them as another machine's name."""
-    leads_inside = address.startswith("/") and "//" not in address and "\\" not in address
-    return address if leads_inside else "/"
+    """The address if it leads into these pages, else Today's. Browsers read a backslash as a slash
+    and a tab or a line end as nothing, and two slashes as another machine's name."""
+    plain = address.isprintable() and "//" not in address and "\\" not in address
+    return address if plain and address.startswith("/") else "/"
 
 
 def _ask() -> Response | None:

@@ -13,6 +13,7 @@ from hatchery_app.domain.sex_state import Sex, SexEvidence, Standing
 from hatchery_app.services import fish as fish_service
 from hatchery_app.services import fish_page, fish_removal
 from hatchery_app.services.recording import Posting
+from hatchery_app.web import door
 from hatchery_app.web.broodstock import fish_presenter
 from hatchery_app.web.broodstock.forms import (
     BarForm,
@@ -230,7 +231,7 @@ def bar(fish_id: int) -> Answer:
 
 def lift_bar(bar_id: int) -> Response:
     """The bar no longer holds."""
-    back = request.form.get("back", "")
+    back = door.within(request.form.get("back", ""))
     there = back if back.startswith("/broodstock/") else url_for("broodstock.show")
     return one_tap(
         lambda posting: fish_service.lift_bar(

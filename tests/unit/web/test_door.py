@@ -165,3 +165,10 @@ def test_a_key_used_for_other_contents_brings_the_form_back_with_a_fresh_key(cli
     assert 'value="L2, 40 L"' in other.text
     assert 'value="key-1"' not in other.text
     assert [one.label for one in session.scalars(select(Tank))] == ["L1"]
+
+
+@pytest.mark.parametrize("elsewhere", ["/\t/else.example", "/\n/else.example", "/\r"])
+def test_an_address_a_browser_reads_otherwise_is_not_followed(client, elsewhere):
+    # It reads a tab or a line end as nothing, so that /<tab>/name is another machine.
+    answer = client.post("/screen", data={"to": "red", "back": elsewhere})
+    assert (answer.status_code, answer.location) == (303, "/")
