@@ -12,9 +12,11 @@ with a count lies before that count, and exact entries of one instant stand as t
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from functools import cached_property
 
 from hatchery_app.domain.errors import NotKnown
 from hatchery_app.domain.how_many import Basis, HowMany
@@ -103,24 +105,31 @@ class StockBook:
 
     def holding(self, holding_id: int) -> Holding:
         """The holding of this id. Raises NotKnown."""
-        for holding in self.holdings:
-            if holding.id == holding_id:
-                return holding
-        raise NotKnown("This holding does not stand in the stock book.")
+        found = self._by_id.get(holding_id)
+        if found is None:
+            raise NotKnown("This holding does not stand in the stock book.")
+        return found
 
     def balance(self, holding_id: int, as_of: datetime | None = None) -> Balance:
         """One holding at a moment, or after all that is entered."""
-        return balance(self.holding(holding_id).id, self.movements, self.counts, as_of)
+        return self._entries.balance((self.holding(holding_id).id,), as_of)
 
     def rows(self, holding_id: int, as_of: datetime | None = None) -> tuple[Row, ...]:
         """One holding's book in order, with the running balance."""
-        return rows(self.holding(holding_id).id, self.movements, self.counts, as_of)
+        return self._entries.rows(self.holding(holding_id).id, as_of)
 
     def together(self, holding_ids: Iterable[int], as_of: datetime | None = None) -> Balance:
         """Several holdings as one: a clutch over its tanks, a pair, a species, the room."""
-        return balance_together(
-            tuple(self.holding(one).id for one in holding_ids), self.movements, self.counts, as_of
-        )
+        return self._entries.balance(tuple(self.holding(one).id for one in holding_ids), as_of)
+
+    # Looked up, not searched: a page asks after every holding of years.
+    @cached_property
+    def _by_id(self) -> dict[int, Holding]:
+        return {holding.id: holding for holding in reversed(self.holdings)}
+
+    @cached_property
+    def _entries(self) -> _Entries:
+        return _Entries(self.movements, self.counts)
 
     def with_entry(self, entry: Movement | Count) -> StockBook:
         """The book with one more entry."""
@@ -148,9 +157,7 @@ def rows(
     The order: by the earliest moment for fish coming in, by the latest for those leaving and for
     counts; at one instant vague exits, then exact entries by `seq`, then vague entrances.
     """
-    entries = _entries_of(holding, movements, counts, as_of)
-    line = RunningLine()
-    return tuple(line.write(entry, holding) for entry in entries)
+    return _Entries(movements, counts).rows(holding, as_of)
 
 
 def balance(
@@ -174,33 +181,44 @@ def balance_together(
     as_of: datetime | None = None,
 ) -> Balance:
     """Several holdings as one: moves between them are neither a start nor a leaving."""
-    movements, counts, inside = tuple(movements), tuple(counts), frozenset(holdings)
-    now = start = lost = left_alive = unexplained = NOTHING
-    gaps: list[Gap] = []
-    for holding in holdings:
-        line = RunningLine(inside=inside)
-        for entry in _entries_of(holding, movements, counts, as_of):
-            row = line.write(entry, holding)
-            gaps += [row.gap] if row.gap else []
-        now, start, lost = now + line.now, start + line.start, lost + line.lost
-        left_alive, unexplained = left_alive + line.left_alive, unexplained + line.unexplained
-    gaps.sort(key=lambda gap: gap.when.latest)
-    return Balance(now, start, lost, left_alive, unexplained, tuple(gaps))
+    return _Entries(movements, counts).balance(holdings, as_of)
 
 
-def _entries_of(
-    holding: int,
-    movements: Iterable[Movement],
-    counts: Iterable[Count],
-    as_of: datetime | None,
-) -> list[Movement | Count]:
-    mine: list[Movement | Count] = [
-        entry for entry in movements if holding in (entry.out_of, entry.into)
-    ]
-    mine += [entry for entry in counts if entry.holding == holding]
-    if as_of is not None:
-        mine = [entry for entry in mine if entry.moment <= as_of]
-    return sorted(mine, key=lambda entry: _place(entry, holding))
+class _Entries:
+    """The entries of a book by the holdings they touch."""
+
+    def __init__(self, movements: Iterable[Movement], counts: Iterable[Count]) -> None:
+        self._touching: dict[int, list[Movement | Count]] = defaultdict(list)
+        for movement in movements:
+            for end in {movement.out_of, movement.into}:
+                if end is not None:
+                    self._touching[end].append(movement)
+        for count in counts:
+            self._touching[count.holding].append(count)
+
+    def of(self, holding: int, as_of: datetime | None) -> list[Movement | Count]:
+        """A holding's entries in the order of its book."""
+        mine = self._touching.get(holding, [])
+        stood = [entry for entry in mine if as_of is None or entry.moment <= as_of]
+        return sorted(stood, key=lambda entry: _place(entry, holding))
+
+    def rows(self, holding: int, as_of: datetime | None) -> tuple[Row, ...]:
+        line = RunningLine()
+        return tuple(line.write(entry, holding) for entry in self.of(holding, as_of))
+
+    def balance(self, holdings: Sequence[int], as_of: datetime | None) -> Balance:
+        inside = frozenset(holdings)
+        now = start = lost = left_alive = unexplained = NOTHING
+        gaps: list[Gap] = []
+        for holding in holdings:
+            line = RunningLine(inside=inside)
+            for entry in self.of(holding, as_of):
+                row = line.write(entry, holding)
+                gaps += [row.gap] if row.gap else []
+            now, start, lost = now + line.now, start + line.start, lost + line.lost
+            left_alive, unexplained = left_alive + line.left_alive, unexplained + line.unexplained
+        gaps.sort(key=lambda gap: gap.when.latest)
+        return Balance(now, start, lost, left_alive, unexplained, tuple(gaps))
 
 
 def _place(entry: Movement | Count, holding: int) -> tuple[datetime, int, int]:

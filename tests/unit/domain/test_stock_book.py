@@ -1,5 +1,6 @@
 """The stock book: balances, gaps between looks, what is refused and what is asked."""
 
+from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -414,3 +415,23 @@ def test_a_replacement_is_a_movement_and_no_death_in_the_room_c68() -> None:
     left = survival(now.start, now.now, removed=now.left_alive.best or 0)
     assert isinstance(left, Survival)
     assert left.best == pytest.approx(80 / 84)
+
+
+def test_a_room_of_many_holdings_reads_its_entries_once_for_all_of_them() -> None:
+    class Listed(tuple[Movement, ...]):
+        read = 0
+
+        def __iter__(self) -> Iterator[Movement]:
+            Listed.read += 1
+            return super().__iter__()
+
+    noon = datetime(2026, 11, 24, 12, 0, tzinfo=UTC)
+    came = Listed(
+        Movement(n, When.exactly(noon), HowMany.counted(n), None, n, Door.HATCHED)
+        for n in range(1, 40)
+    )
+    Listed.read = 0
+    book = StockBook(tuple(Holding(n, f"Batch {n}", Stage.LARVAE) for n in range(1, 40)), came)
+    assert [book.balance(n).best for n in range(1, 40)] == list(range(1, 40))
+    assert len(book.rows(7)) == 1
+    assert Listed.read == 1
