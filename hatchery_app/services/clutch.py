@@ -167,12 +167,25 @@ def end_clutch(
     clutch = _open_clutch(book, clutch_id, when)
     if outcome is ClutchOutcome.HATCHED and not clutch.hatches:
         raise RuleBroken("Record the hatch first: which night, and how many.", field="outcome")
+    _refuse_seen_since(book, clutch, when)
     book.enter(
         ClutchEnded(clutch_id=clutch_id, outcome=outcome, reason=reason.strip()),
         when=when,
         note=note,
     )
     return clutch_id
+
+
+def _refuse_seen_since(book: Book, clutch: ClutchFacts, when: When) -> None:
+    """Eggs that hatched, or were looked at, later were not gone by then."""
+    seen = [hatch.when for hatch in clutch.hatches] + [check.when for check in clutch.checks]
+    last = max(seen, key=lambda one: one.earliest, default=when)
+    if last.earliest > when.latest:
+        raise RuleBroken(
+            f"Its eggs were still seen after that ({_said(book, last)}): correct the day, or that "
+            "entry first.",
+            field="at_on",
+        )
 
 
 def _open_clutch(book: Book, clutch_id: int, when: When) -> ClutchFacts:

@@ -78,12 +78,14 @@ def _check_day(book: Book, stock: StockRecord, fish_id: int, when: When) -> None
     laid = [
         c
         for c in of_parent(load_brood_clutches(book.session), fish_id)
-        if c.parents.female.fish_ids == (fish_id,) and c.laid.earliest > when.latest
+        if (fish_id,) in (c.parents.female.fish_ids, c.parents.male.fish_ids)
+        and c.laid.earliest > when.latest
     ]
     if laid:
         said = "; ".join(f"{c.name}, {say_when(c.laid, room_time)}" for c in laid)
         raise RuleBroken(
-            f"{fish.name} laid after that ({said}): correct the day, or those clutches first.",
+            f"{fish.name} has eggs laid after that ({said}): correct the day, or those clutches "
+            "first.",
             field="at_on",
         )
     _check_links(stock, fish_id, when)

@@ -23,7 +23,7 @@ from sqlalchemy.orm.attributes import set_committed_value
 
 from hatchery_app.database import transaction
 from hatchery_app.domain.errors import NotKnown, RuleBroken
-from hatchery_app.domain.when import When
+from hatchery_app.domain.when import COUNTS_AS_NOW, When
 from hatchery_app.models.entry import Entry, Receipt, Withdrawal, known
 
 Facts = ParamSpec("Facts")
@@ -82,7 +82,13 @@ class Book:
         return self.posting.answers
 
     def enter(self, row: Kind, *, when: When, note: str = "") -> Kind:
-        """Write a new fact. Returns the row with its `seq` and `fact_id` set."""
+        """Write a new fact. Returns the row with its `seq` and `fact_id` set.
+
+        Raises RuleBroken where it lies ahead: the pages ask first, with the room's clock; this
+        holds for whatever else writes. A correction may keep what a wrong clock once let in.
+        """
+        if when.earliest > self.now + COUNTS_AS_NOW:
+            raise RuleBroken("That has not come yet; only plans lie ahead.", field="at_on")
         self._stamp(row, when, note)
         self.session.add(row)
         self.session.flush()

@@ -54,7 +54,7 @@ def test_the_list_says_the_same_of_stand_ins_as_the_whole_ranking(
     assert [row.has_nobody for row in listed.pairs] == [False, True]
 
 
-def test_a_loss_before_a_clutch_of_hers_names_the_clutch(
+def test_a_loss_before_a_clutch_of_theirs_names_the_clutch(
     session: Session, gannet_stair: RoomNow, now: datetime
 ) -> None:
     tank_id = make_tank(session, "A1", role=TankRole.BROODSTOCK)
@@ -62,12 +62,14 @@ def test_a_loss_before_a_clutch_of_hers_names_the_clutch(
     spawn.record_laying(
         session, posting=Posting(now=now), pair_id=pair_id, when=When.exactly(now)
     )
-    rusk = pair.pair_facts(session, [pair_id], now)[pair_id].female_id
-    with pytest.raises(RuleBroken, match=r"Rusk laid after that \(Clutch 1, Tue 24 Nov"):
-        fish_left.record_leaving(
-            session, posting=Posting(now=now), fish_id=rusk, door=WayOut.DIED,
-            when=When.exactly(now - timedelta(days=5)),
-        )  # fmt: skip
+    facts = pair.pair_facts(session, [pair_id], now)[pair_id]
+    rusk, tansy = facts.female_id, facts.male_id
+    for name, fish_id in (("Rusk", rusk), ("Tansy", tansy)):
+        with pytest.raises(RuleBroken, match=f"{name} has eggs laid after that .Clutch 1, Tue 24"):
+            fish_left.record_leaving(
+                session, posting=Posting(now=now), fish_id=fish_id, door=WayOut.DIED,
+                when=When.exactly(now - timedelta(days=5)),
+            )  # fmt: skip
     assert pair.pair_facts(session, [pair_id], now)[pair_id].ended is None
 
 

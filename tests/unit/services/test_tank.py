@@ -10,12 +10,12 @@ from hatchery_app.domain.when import When
 from hatchery_app.services import room, tank
 from tests.builders import make_tank, read_temperature, set_set_point
 
-NOON = datetime(2026, 11, 24, 12, 0, tzinfo=UTC)
+NOW = datetime(2026, 11, 24, 9, 0, tzinfo=UTC)
 
 
 def test_a_row_of_labels_enters_the_whole_rack_in_walking_order(session, gannet_stair, posted):
     first = tank.add_tanks(
-        session, posting=posted(), labels="L1–L12, 40 L", rack="A", when=When.exactly(NOON)
+        session, posting=posted(), labels="L1–L12, 40 L", rack="A", when=When.exactly(NOW)
     )
     standing = tank.tank_choices(session)
     assert [t.label for t in standing] == [f"L{n}" for n in range(1, 13)]
@@ -29,13 +29,13 @@ def test_a_label_that_stands_already_is_refused_and_nothing_is_entered(
     make_tank(session, "L3")
     with pytest.raises(RuleBroken, match="L3 stands in the room already"):
         tank.add_tanks(
-            session, posting=posted(), labels="L1–L5", volume="40 L", when=When.exactly(NOON)
+            session, posting=posted(), labels="L1–L5", volume="40 L", when=When.exactly(NOW)
         )
     assert [t.label for t in tank.tank_choices(session)] == ["L3"]
 
 
 def test_the_gallon_is_asked_once_and_the_room_remembers_it(session, gannet_stair, posted):
-    facts = {"labels": "P1", "volume": "10 gal", "when": When.exactly(NOON)}
+    facts = {"labels": "P1", "volume": "10 gal", "when": When.exactly(NOW)}
     with pytest.raises(Asked) as asked:
         tank.add_tanks(session, posting=posted(), **facts)
     assert asked.value.question == "gallon"
@@ -49,10 +49,10 @@ def test_a_tank_keeps_its_identity_when_it_gets_another_label(session, gannet_st
     tank_id = make_tank(session, "L3")
     same = tank.change_tank(
         session, posting=posted(), tank_id=tank_id, label="Nook", volume="55 L",
-        role=TankRole.GROW_OUT, when=When.exactly(NOON),
+        role=TankRole.GROW_OUT, when=When.exactly(NOW),
     )  # fmt: skip
     assert same == tank_id
-    now = tank.one_tank(session, tank_id, NOON)
+    now = tank.one_tank(session, tank_id, NOW)
     assert (now.label, now.litres, now.role) == ("Nook", 55.0, TankRole.GROW_OUT)
 
 
@@ -61,21 +61,21 @@ def test_a_bar_needs_its_reason(session, gannet_stair, posted):
     with pytest.raises(RuleBroken, match="why the tank is barred"):
         tank.set_state(
             session, posting=posted(), tank_id=tank_id, state=TankState.BARRED,
-            when=When.exactly(NOON),
+            when=When.exactly(NOW),
         )  # fmt: skip
 
 
 def test_facts_for_forecasts_hold_set_points_by_date_and_readings_since(session, gannet_stair):
     tank_id = make_tank(session, "L1")
-    set_set_point(session, tank_id, "26", at=NOON - timedelta(days=9))
-    set_set_point(session, tank_id, "28", at=NOON - timedelta(days=2))
+    set_set_point(session, tank_id, "26", at=NOW - timedelta(days=9))
+    set_set_point(session, tank_id, "28", at=NOW - timedelta(days=2))
     for days, typed in ((8, "26.1"), (3, "26.2"), (1, "27.9")):
-        read_temperature(session, tank_id, typed, at=NOON - timedelta(days=days))
-    facts = tank.tank_facts(session, [tank_id], NOON, since=NOON - timedelta(days=4))[tank_id]
+        read_temperature(session, tank_id, typed, at=NOW - timedelta(days=days))
+    facts = tank.tank_facts(session, [tank_id], NOW, since=NOW - timedelta(days=4))[tank_id]
     assert [r.temperature_c for r in facts.readings] == [26.2, 27.9]
     assert facts.set_point_c == 28.0
-    assert facts.set_point_at(NOON - timedelta(days=5)) == 26.0
-    assert facts.lights == gannet_stair.lights(NOON)
+    assert facts.set_point_at(NOW - timedelta(days=5)) == 26.0
+    assert facts.lights == gannet_stair.lights(NOW)
 
 
 def test_the_walk_is_the_keepers_own_order(session, gannet_stair, posted):
