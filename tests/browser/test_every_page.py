@@ -45,3 +45,21 @@ def test_no_page_is_wider_than_its_screen(
 def test_every_page_can_be_read_by_all(walk: Callable[..., dict[str, Page]], moment: str) -> None:
     found = {path: accessibility_violations(page) for path, page in walk(moment).items()}
     assert {path: broken for path, broken in found.items() if broken} == {}
+
+
+def test_every_page_says_the_same_without_script(
+    hatchery_at: Callable[..., str], open_page: Callable[..., Page]
+) -> None:
+    """One browser context walks them all: each holds connections, of which a server has a limit."""
+    address = hatchery_at(MIDDAY)
+    said: list[dict[str, str]] = []
+    for script in (True, False):
+        page = open_page(address + "/", script=script)
+        links = page.locator("nav a[href]").all()
+        paths = [path for link in links if (path := link.get_attribute("href"))]
+        said.append({})
+        for path in dict.fromkeys(paths):
+            page.goto(address + path)
+            said[-1][path] = page.locator("h1").inner_text()
+    assert len(said[0]) >= 3
+    assert said[0] == said[1]
