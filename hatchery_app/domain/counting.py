@@ -51,20 +51,23 @@ def poisson_interval(counted: int, confidence: float = CONFIDENCE) -> Interval:
     Low = chi2(a/2; 2k)/2, high = chi2(1 - a/2; 2k + 2)/2, low 0 for a count of none.
     Source: Garwood 1936, Biometrika 28:437-442.
     """
-    from scipy.stats import chi2
+    # Half the chi-square quantile on 2k degrees is the inverse gamma on k; scipy.special opens
+    # in half the time of scipy.stats, which a keeper at the first count of a morning waits for.
+    from scipy.special import gammainccinv, gammaincinv
 
     if counted < 0:
         raise RuleBroken(f"A count cannot be below zero: {counted}.", field="counts")
     tail = (1 - confidence) / 2
-    low = 0.0 if counted == 0 else float(chi2.ppf(tail, 2 * counted)) / 2
-    return Interval(low, float(chi2.ppf(1 - tail, 2 * counted + 2)) / 2)
+    low = 0.0 if counted == 0 else float(gammaincinv(counted, tail))
+    return Interval(low, float(gammainccinv(counted + 1, tail)))
 
 
 def mean_interval(values: Sequence[float], confidence: float = CONFIDENCE) -> Interval:
     """Student's t interval for a mean, from its replicates (two or more), n - 1 in the spread."""
-    from scipy.stats import t
+    from scipy.special import stdtrit
 
-    half = float(t.ppf((1 + confidence) / 2, len(values) - 1)) * stdev(values) / sqrt(len(values))
+    t = float(stdtrit(len(values) - 1, (1 + confidence) / 2))
+    half = t * stdev(values) / sqrt(len(values))
     return Interval(fmean(values) - half, fmean(values) + half)
 
 
@@ -88,13 +91,13 @@ class Dispersion:
 
 def dispersion(counts: Sequence[int]) -> Dispersion | None:
     """The dispersion of replicate counts; None with fewer than two, or when all are none."""
-    from scipy.stats import chi2
+    from scipy.special import gammaincc
 
     if len(counts) < 2 or sum(counts) == 0:
         return None
     index = stdev(counts) ** 2 / fmean(counts)
     degrees = len(counts) - 1
-    return Dispersion(index=index, p=float(chi2.sf(index * degrees, degrees)))
+    return Dispersion(index=index, p=float(gammaincc(degrees / 2, index * degrees / 2)))
 
 
 @dataclass(frozen=True)
@@ -290,10 +293,10 @@ def _refuse_unweighable(
 
 def _ratio_half_width(grams: Sequence[float], eggs: Sequence[int], confidence: float) -> float:
     """Half-width of a ratio of totals, from the residuals about it, on k - 1 degrees."""
-    from scipy.stats import t
+    from scipy.special import stdtrit
 
     pieces = len(grams)
     ratio = sum(eggs) / sum(grams)
     squares = sum((egg - ratio * gram) ** 2 for gram, egg in zip(grams, eggs, strict=True))
     spread = sqrt(squares / (pieces - 1) / pieces) / fmean(grams)
-    return float(t.ppf((1 + confidence) / 2, pieces - 1)) * spread
+    return float(stdtrit(pieces - 1, (1 + confidence) / 2)) * spread

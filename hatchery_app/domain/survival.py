@@ -37,12 +37,12 @@ def clopper_pearson(found: int, of: int, confidence: float = CONFIDENCE) -> Inte
 
     Source: Clopper & Pearson 1934; Newcombe 1998, Stat. Med. 17:857-872, method 5.
     """
-    from scipy.stats import beta
+    from scipy.special import betaincinv
 
     _refuse_bad_share(found, of)
     tail = (1 - confidence) / 2
-    low = 0.0 if found == 0 else float(beta.ppf(tail, found, of - found + 1))
-    high = 1.0 if found == of else float(beta.ppf(1 - tail, found + 1, of - found))
+    low = 0.0 if found == 0 else float(betaincinv(found, of - found + 1, tail))
+    high = 1.0 if found == of else float(betaincinv(found + 1, of - found, 1 - tail))
     return Interval(low, high)
 
 
