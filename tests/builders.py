@@ -10,6 +10,8 @@ from sqlalchemy.orm import Session
 
 from hatchery_app.domain import how_many
 from hatchery_app.domain.parents import Parent, Parents
+from hatchery_app.domain.shelf import parse_stock
+from hatchery_app.domain.shrimp_hatch import Ripe
 from hatchery_app.domain.tank import TankRole, TankState
 from hatchery_app.domain.vessel import Cultured
 from hatchery_app.domain.when import When
@@ -19,6 +21,7 @@ from hatchery_app.services import (
     larval_tank,
     library,
     live_food,
+    live_food_shrimp,
     pair,
     readings,
     spawn,
@@ -173,6 +176,38 @@ def count_culture(
         session, posting=Posting(now=at), tank_id=tank_id, counts=numbers, when=When.exactly(at),
         **more,
     )  # fmt: skip
+
+
+def make_lot(
+    session: Session, *, at: datetime, name: str = "tin of May", came: str = "400", **more: Any
+) -> int:
+    """A lot of cysts of 90 % with its tin, so many grams; more of what `enter_lot` takes."""
+    facts = {"grade": "first", "hatch_percent": 90.0, "delivery_days": 7} | more
+    return live_food_shrimp.enter_lot(
+        session, posting=Posting(now=at), name=name, came=parse_stock(came),
+        when=When.exactly(at), **facts,
+    )  # fmt: skip
+
+
+def start_shrimp(session: Session, lot_id: int, *, at: datetime, grams: float = 1.0) -> int:
+    """Cysts started in a litre of 28 °C and 28 psu."""
+    return live_food_shrimp.start_cysts(
+        session, posting=Posting(now=at), lot_id=lot_id, grams=grams, litres=1.0,
+        temperature_c=28.0, salinity_psu=28.0, vessel="cone 1", when=When.exactly(at),
+    )  # fmt: skip
+
+
+def make_hatched(
+    session: Session, lot_id: int, *, at: datetime, hours: float, animals: float | None,
+    ripe: Ripe = Ripe.IN_TIME,
+) -> int:  # fmt: skip
+    """A hatch harvested at `at`, so many hours after its cysts were started."""
+    start_id = start_shrimp(session, lot_id, at=at - timedelta(hours=hours))
+    live_food_shrimp.harvest_shrimp(
+        session, posting=Posting(now=at), start_id=start_id, animals=animals, ripe=ripe,
+        when=When.exactly(at),
+    )  # fmt: skip
+    return start_id
 
 
 # --- tank -----------------------------------------------------------------------------------

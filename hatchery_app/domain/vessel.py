@@ -54,6 +54,45 @@ class KeptAs(StrEnum):
     COOL_STOCK = "cool stock"
 
 
+class WaterLook(StrEnum):
+    """What a vessel's water or its animals showed; each a sign of the same day, but the last."""
+
+    UNEATEN = "still green when fed again"
+    STARVED = "clear long before feeding"
+    FOAM = "foam, smell or flocks"
+    CILIATES = "ciliates"
+    ON_THE_WALLS = "on the walls, or shrunken"
+    RESTING_EGGS = "males or resting eggs"
+    WELL = "well, all swim"
+
+
+@dataclass(frozen=True)
+class Looked:
+    """A look at a vessel's water, and when."""
+
+    at: datetime
+    seen: WaterLook
+
+
+@dataclass(frozen=True)
+class CopepodStages:
+    """Copepods of one sample by stage: nauplii are the food, adults make them."""
+
+    nauplii: int
+    copepodites: int
+    adults: int
+
+    @property
+    def total(self) -> int:
+        """All of them."""
+        return self.nauplii + self.copepodites + self.adults
+
+    @property
+    def nauplii_share(self) -> float:
+        """The share that are nauplii; three quarters were found in one culture at its best."""
+        return self.nauplii / self.total if self.total else 0.0
+
+
 @dataclass(frozen=True)
 class VesselCount:
     """One count, or a look, with the females and the eggs seen on the same slide."""
@@ -63,6 +102,7 @@ class VesselCount:
     animals_counted: int = 0
     eggs: int | None = None
     is_look: bool = False
+    stages: CopepodStages | None = None
 
     @property
     def egg_ratio(self) -> float | None:
@@ -108,6 +148,7 @@ class Vessel:
     harvests: tuple[Harvest, ...] = ()
     lost_at: datetime | None = None
     lost_because: str = ""
+    looks: tuple[Looked, ...] = ()
 
     def __post_init__(self) -> None:
         if self.litres <= 0:

@@ -2,6 +2,7 @@
 
 from hatchery_app.models import (
     account,
+    brine_shrimp,
     broodstock,
     clutch,
     cohort,
@@ -10,6 +11,7 @@ from hatchery_app.models import (
     live_food,
     room,
     sale,
+    shelf,
     stock_book,
     tank,
     today,
@@ -17,6 +19,7 @@ from hatchery_app.models import (
 
 __all__ = [
     "account",
+    "brine_shrimp",
     "broodstock",
     "clutch",
     "cohort",
@@ -25,6 +28,7 @@ __all__ = [
     "live_food",
     "room",
     "sale",
+    "shelf",
     "stock_book",
     "tank",
     "today",

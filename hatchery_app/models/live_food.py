@@ -3,7 +3,7 @@
 from sqlalchemy import CheckConstraint, ForeignKey, String
 from sqlalchemy.orm import Mapped, mapped_column
 
-from hatchery_app.domain.vessel import Cultured, KeptAs
+from hatchery_app.domain.vessel import Cultured, KeptAs, WaterLook
 from hatchery_app.models.columns import words
 from hatchery_app.models.entry import Entry
 
@@ -38,6 +38,35 @@ class CultureCounted(Entry):
     dilution: Mapped[float] = mapped_column(default=1.0)
     eggs: Mapped[int | None]
     look: Mapped[str] = mapped_column(String(16), default="")
+
+
+class CopepodsCounted(Entry):
+    """A count of copepods by stage: nauplii, copepodites and adults in one sample."""
+
+    __tablename__ = "copepods_counted"
+    __table_args__ = (
+        CheckConstraint("sample_ml > 0", name="counts_some_water"),
+        CheckConstraint("dilution >= 1", name="is_thinned_or_not"),
+        CheckConstraint(
+            "nauplii >= 0 and copepodites >= 0 and adults >= 0", name="stages_not_negative"
+        ),
+    )
+
+    tank_id: Mapped[int] = mapped_column(ForeignKey("entry.seq"), index=True)
+    nauplii: Mapped[int]
+    copepodites: Mapped[int]
+    adults: Mapped[int]
+    sample_ml: Mapped[float] = mapped_column(default=1.0)
+    dilution: Mapped[float] = mapped_column(default=1.0)
+
+
+class CultureLooked(Entry):
+    """What was seen of a vessel's water and its animals, beside any count."""
+
+    __tablename__ = "culture_looked"
+
+    tank_id: Mapped[int] = mapped_column(ForeignKey("entry.seq"), index=True)
+    seen: Mapped[WaterLook] = mapped_column(words(WaterLook, "water_look"))
 
 
 class CultureFed(Entry):

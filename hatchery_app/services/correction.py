@@ -17,9 +17,12 @@ from hatchery_app.domain.when import When, is_dark, night_just_past, night_of
 from hatchery_app.models.broodstock import Fish, Pair
 from hatchery_app.models.clutch import Clutch, ClutchCheck, Hatch, Laying
 from hatchery_app.models.entry import Entry, Withdrawal, known
+from hatchery_app.models.live_food import CultureCounted
 from hatchery_app.models.parents import ParentColumns, parent_columns
 from hatchery_app.models.room import LightHours
+from hatchery_app.models.shelf import ShelfChanged, ShelfItem
 from hatchery_app.models.tank import Tank
+from hatchery_app.services import live_food, live_food_shelf
 from hatchery_app.services.clutch_facts import load_clutch
 from hatchery_app.services.record_in_the_way import (
     TOGETHER,
@@ -213,6 +216,10 @@ def _refuse_nonsense(book: Book, row: Entry, fact_id: int) -> None:
             same = select(Tank.fact_id).where(known(), Tank.label == row.label)
             if any(other != fact_id for other in book.session.scalars(same)):
                 raise RuleBroken(f"{row.label} stands in the room already.", field="label")
+        case CultureCounted():
+            live_food.settle_count(row)
+        case ShelfItem() | ShelfChanged():
+            live_food_shelf.settle_amount(row)
     if isinstance(row, ParentColumns):
         row.parents  # noqa: B018  (one fish as both is refused at its birth)
     for first, last in FIRST_AND_LAST:

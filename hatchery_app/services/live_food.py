@@ -7,16 +7,19 @@ from sqlalchemy import select
 from hatchery_app.domain.errors import Asked, RuleBroken
 from hatchery_app.domain.live_food import Look, density_from_count
 from hatchery_app.domain.tank import TankRole, TankState
-from hatchery_app.domain.vessel import Cultured, Harvest, KeptAs
+from hatchery_app.domain.vessel import Cultured, Harvest, KeptAs, WaterLook
 from hatchery_app.domain.when import When
 from hatchery_app.models.entry import known
 from hatchery_app.models.live_food import (
+    CopepodsCounted,
     CultureCounted,
     CultureCrashed,
     CultureFed,
     CultureHarvested,
+    CultureLooked,
     CultureStarted,
 )
+from hatchery_app.models.shelf import CultureFoodTaken, ShelfItem
 from hatchery_app.models.tank import Tank, TankStateSeen
 from hatchery_app.services import tank
 from hatchery_app.services.recording import Book, use_case
@@ -97,18 +100,26 @@ def record_culture_count(
 @use_case
 def feed_culture(
     book: Book, *, tank_id: int, what: str, when: When, amount: float | None = None,
-    unit: str = "mL", note: str = "",
+    unit: str = "mL", shelf_id: int | None = None, note: str = "",
 ) -> int:  # fmt: skip
-    """A vessel was fed so many mL or g of something; an amount may be left out."""
+    """A vessel was fed so many mL or g of something; an amount may be left out.
+
+    `shelf_id` is what it was taken from, so that the shelf knows.
+    """
     _living(book, tank_id)
     if unit not in UNITS:
         raise RuleBroken("Food is given in mL or g.", field="unit")
     if amount is not None and amount <= 0:
         raise RuleBroken("That must be above 0.", field="amount")
+    if shelf_id is not None:
+        what = book.find(ShelfItem, shelf_id, "That does not stand on this room's shelf.").name
     row = CultureFed(
         tank_id=tank_id, what=what.strip()[:80] or "paste", amount=amount, unit=unit
     )
-    return book.enter(row, when=when, note=note).fact
+    fact_id = book.enter(row, when=when, note=note).fact
+    if shelf_id is not None:
+        book.enter(CultureFoodTaken(fed_id=fact_id, shelf_id=shelf_id), when=when)
+    return fact_id
 
 
 @use_case
@@ -137,6 +148,60 @@ def record_crash(
     _living(book, tank_id)
     row = CultureCrashed(tank_id=tank_id, reason=reason.strip()[:200])
     return book.enter(row, when=when, note=note).fact
+
+
+@use_case
+def count_copepods(
+    book: Book,
+    *,
+    tank_id: int,
+    when: When,
+    nauplii: int,
+    copepodites: int,
+    adults: int,
+    sample_ml: float = 1.0,
+    dilution: float = 1.0,
+    note: str = "",
+) -> int:
+    """Copepods counted by stage in one sample. Returns the entry."""
+    _living(book, tank_id)
+    density_from_count((nauplii + copepodites + adults,), sample_ml, dilution)
+    row = CopepodsCounted(
+        tank_id=tank_id, nauplii=nauplii, copepodites=copepodites, adults=adults,
+        sample_ml=sample_ml, dilution=dilution,
+    )  # fmt: skip
+    return book.enter(row, when=when, note=note).fact
+
+
+@use_case
+def record_water_look(
+    book: Book, *, tank_id: int, seen: Sequence[WaterLook], when: When, note: str = ""
+) -> int:
+    """What a vessel's water and animals showed, several things at once. Returns the last entry."""
+    _living(book, tank_id)
+    if not seen:
+        raise RuleBroken("Say what was seen.", field="seen")
+    if WaterLook.WELL in seen and len(seen) > 1:
+        raise RuleBroken("All well, or what is not: not both.", field="seen")
+    fact_id = 0
+    for one in seen:
+        fact_id = book.enter(CultureLooked(tank_id=tank_id, seen=one), when=when, note=note).fact
+    return fact_id
+
+
+def settle_count(row: CultureCounted) -> None:
+    """Refuse a corrected count that cannot be, and write its samples as counts are kept."""
+    written = row.counts.replace(";", " ").replace(",", " ").split()
+    if not all(one.isascii() and one.isdigit() and len(one) < 7 for one in written):
+        raise RuleBroken("Write each sample's number: 28, 31, 34.", field="counts")
+    if not written and not row.look:
+        raise RuleBroken("Write what was counted, or say how it looks.", field="counts")
+    row.counts = " ".join(written)
+    if written:
+        row.look = ""
+        density_from_count([int(one) for one in written], row.sample_ml, row.dilution)
+    elif row.eggs is not None:
+        raise RuleBroken("Count the animals that carry the eggs too.", field="counts")
 
 
 def _vessel(book: Book, tank_id: int) -> Tank:

@@ -14,8 +14,10 @@ from hatchery_app.domain.schedule import turn_at
 from hatchery_app.domain.supply import animals_said, supply_of
 from hatchery_app.domain.tank import TankRole, TankState
 from hatchery_app.domain.vessel import (
+    CopepodStages,
     Cultured,
     Harvest,
+    Looked,
     Vessel,
     VesselCount,
     VesselNow,
@@ -26,17 +28,21 @@ from hatchery_app.domain.vessel_tasks import COUNT, FEED, SIEVE
 from hatchery_app.domain.water_reading import Quantity
 from hatchery_app.models.entry import known
 from hatchery_app.models.live_food import (
+    CopepodsCounted,
     CultureCounted,
     CultureCrashed,
     CultureFed,
     CultureHarvested,
+    CultureLooked,
     CultureStarted,
 )
 from hatchery_app.models.tank import Reading, Readings
 from hatchery_app.services.room import RoomNow
 from hatchery_app.services.tank_walk import TankStanding, Walk
 
-Kind = TypeVar("Kind", CultureCounted, CultureHarvested, CultureCrashed)
+Kind = TypeVar(
+    "Kind", CultureCounted, CopepodsCounted, CultureHarvested, CultureCrashed, CultureLooked
+)
 
 LEARNED_OVER = timedelta(days=30)  # older counts say little of a culture's growth now
 LATELY = timedelta(days=2)
@@ -77,7 +83,7 @@ class Cultures:
 
 
 def cultures_now(session: Session, room: RoomNow, walk: Walk, now: datetime) -> Cultures:
-    """The room's cultures. Six statements, however many vessels there are; none without one."""
+    """The room's cultures. Eight statements, however many vessels there are; none without one."""
     stops = [stop for stop in walk.stops if stop.role is TankRole.CULTURE]
     if not stops:
         return Cultures()
@@ -88,9 +94,13 @@ def cultures_now(session: Session, room: RoomNow, walk: Walk, now: datetime) -> 
     counted = _rows(session, CultureCounted, ids, now)
     harvested = _rows(session, CultureHarvested, ids, now)
     lost = _rows(session, CultureCrashed, ids, now)
+    copepods = _rows(session, CopepodsCounted, ids, now)
+    looked = _rows(session, CultureLooked, ids, now)
     vessels = [
-        _vessel(stop, starts.get(stop.tank_id), counted[stop.tank_id], harvested[stop.tank_id],
-                lost[stop.tank_id])
+        _vessel(stop, starts.get(stop.tank_id), _Of(
+            counted[stop.tank_id], copepods[stop.tank_id], harvested[stop.tank_id],
+            lost[stop.tank_id], looked[stop.tank_id],
+        ))
         for stop in stops
     ]  # fmt: skip
     said = {
@@ -154,31 +164,55 @@ def _rows(
     return found
 
 
-def _vessel(
-    stop: TankStanding,
-    start: CultureStarted | None,
-    counted: Sequence[CultureCounted],
-    harvested: Sequence[CultureHarvested],
-    lost: Sequence[CultureCrashed],
-) -> Vessel:
+@dataclass(frozen=True)
+class _Of:
+    """What was written down of one vessel."""
+
+    counted: Sequence[CultureCounted]
+    copepods: Sequence[CopepodsCounted]
+    harvested: Sequence[CultureHarvested]
+    lost: Sequence[CultureCrashed]
+    looked: Sequence[CultureLooked]
+
+
+def _vessel(stop: TankStanding, start: CultureStarted | None, of: _Of) -> Vessel:
     """The vessel since its restart. One said to stand empty since then holds nothing."""
     if start is None or _is_emptied(stop, start.happened_latest):
         return Vessel(stop.tank_id, stop.label, stop.litres)
     since = start.happened_latest
-    crash = next((row for row in lost if row.happened_latest >= since), None)
+    crash = next((row for row in of.lost if row.happened_latest >= since), None)
     lost_at, because = (crash.happened_latest, crash.reason) if crash else (None, "")
     if stop.state is TankState.BARRED:
         lost_at, because = lost_at or stop.since or since, f"barred: {stop.reason}"
+    counts = (
+        *_counts([row for row in of.counted if row.happened_latest >= since]),
+        *(_copepods(row) for row in of.copepods if row.happened_latest >= since),
+    )
     return Vessel(
         stop.tank_id, stop.label, stop.litres, start.food, start.strain, start.kept_as, since,
-        _counts([row for row in counted if row.happened_latest >= since]),
+        tuple(sorted(counts, key=lambda one: one.at)),
         tuple(
             Harvest(row.happened_latest, row.litres, row.animals)
-            for row in harvested
+            for row in of.harvested
             if row.happened_latest >= since
         ),
         lost_at, because,
+        tuple(
+            Looked(row.happened_latest, row.seen)
+            for row in of.looked
+            if row.happened_latest >= since
+        ),
     )  # fmt: skip
+
+
+def _copepods(row: CopepodsCounted) -> VesselCount:
+    stages = CopepodStages(row.nauplii, row.copepodites, row.adults)
+    return VesselCount(
+        row.happened_latest,
+        density_from_count([stages.total], row.sample_ml, row.dilution),
+        stages.total,
+        stages=stages,
+    )
 
 
 def _is_emptied(stop: TankStanding, since: datetime) -> bool:

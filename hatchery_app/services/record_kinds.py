@@ -21,13 +21,17 @@ from hatchery_app.domain.clutch import (
 from hatchery_app.domain.errors import NotKnown
 from hatchery_app.domain.leaving import WayOut
 from hatchery_app.domain.life_cycle import ROOMS
+from hatchery_app.domain.live_food import Look
 from hatchery_app.domain.pairing import EndedBecause, LinkKind
 from hatchery_app.domain.schedule import Round
 from hatchery_app.domain.sex_state import Sex, Standing
+from hatchery_app.domain.shelf import Change, HowGot, StockKind
+from hatchery_app.domain.shrimp_hatch import EndedAs, Ripe
 from hatchery_app.domain.stock_book import Door, Rise
 from hatchery_app.domain.tank import TankRole, TankState
-from hatchery_app.domain.vessel import Cultured, KeptAs
+from hatchery_app.domain.vessel import Cultured, KeptAs, WaterLook
 from hatchery_app.models import (
+    brine_shrimp,
     broodstock,
     clutch,
     cohort,
@@ -35,6 +39,7 @@ from hatchery_app.models import (
     live_food,
     room,
     sale,
+    shelf,
     stock_book,
     tank,
     today,
@@ -269,7 +274,19 @@ _CULTURES = (
         _text("seed", "Seed"),
     ), ("tank_id", "from_tank_id")),
     EntryKind(live_food.CultureCounted, "Count of a culture", "live_food", (
+        _text("counts", "Each sample's number (empty: a look)"),
         _whole("eggs", "Eggs on them", needed=False),
+        Part("sample_ml", "One sample, mL", Reads.FIGURE, needed=True),
+        Part("dilution", "Diluted 1 to", Reads.FIGURE, needed=True),
+        _word("look", "Or a look", Look, empty="counted"),
+    ), ("tank_id",)),
+    EntryKind(live_food.CopepodsCounted, "Count of copepods", "live_food", (
+        _whole("nauplii", "Nauplii"), _whole("copepodites", "Copepodites"),
+        _whole("adults", "Adults"), Part("sample_ml", "Sample, mL", Reads.FIGURE, needed=True),
+        Part("dilution", "Diluted 1 to", Reads.FIGURE, needed=True),
+    ), ("tank_id",)),
+    EntryKind(live_food.CultureLooked, "Look at a culture", "live_food", (
+        _word("seen", "Seen", WaterLook),
     ), ("tank_id",)),
     EntryKind(live_food.CultureFed, "Feed of a culture", "live_food", (
         _text("what", "Food", needed=True), Part("amount", "Amount", Reads.FIGURE),
@@ -279,6 +296,54 @@ _CULTURES = (
         _text("into", "Into"),
     ), ("tank_id",)),
     EntryKind(live_food.CultureCrashed, "Culture lost", "live_food", (REASON,), ("tank_id",)),
+)  # fmt: skip
+
+_SHRIMP_AND_SHELF = (
+    EntryKind(shelf.ShelfItem, "On the shelf", "live_food", (
+        _text("name", "Name", needed=True), _word("stock_kind", "What it is", StockKind),
+        Part("amount", "How much came", Reads.FIGURE), _word("how", "How it was got", HowGot),
+        _day("opened_on", "Opened on"), _day("best_before_on", "Best before"),
+        _whole("delivery_days", "Days from order to door", needed=False),
+        Part("dry_fraction", "Dry fraction (0 to 1)", Reads.FIGURE),
+        Part("cells_per_ml", "Cells per mL", Reads.FIGURE),
+        Part("particle_from_um", "Smallest grain, µm", Reads.FIGURE),
+        Part("particle_to_um", "Largest grain, µm", Reads.FIGURE),
+    )),
+    EntryKind(shelf.ShelfChanged, "Change on the shelf", "live_food", (
+        _word("change", "What", Change), Part("amount", "How much", Reads.FIGURE),
+        _word("how", "How it was got", HowGot), _text("what_for", "What for"),
+    ), ("shelf_id",)),
+    EntryKind(shelf.CultureFoodTaken, "Food taken from the shelf", "live_food", (
+        _fact("shelf_id", "From", shelf.ShelfItem),
+    ), ("fed_id", "shelf_id"), is_dated=False),
+    EntryKind(brine_shrimp.CystLot, "Lot of cysts", "live_food", (
+        _text("grade", "Grade"), Part("hatch_percent", "Hatching percentage", Reads.FIGURE),
+        Part("nauplii_per_g", "Nauplii per g", Reads.FIGURE),
+    ), ("shelf_id",), carries=("shelf_id",)),
+    EntryKind(brine_shrimp.CystsStarted, "Cysts started", "live_food", (
+        _fact("lot_id", "Lot", brine_shrimp.CystLot),
+        Part("grams", "Cysts, g", Reads.FIGURE, needed=True),
+        Part("litres", "Litres", Reads.FIGURE, needed=True),
+        Part("temperature_c", "Temperature, °C", Reads.FIGURE, needed=True),
+        Part("salinity_psu", "Salinity, psu", Reads.FIGURE), _text("vessel", "Vessel"),
+    ), ("lot_id",)),
+    EntryKind(brine_shrimp.ShrimpHarvested, "Harvest of brine shrimp", "live_food", (
+        Part("animals", "Animals got", Reads.FIGURE), _word("ripe", "It was", Ripe),
+        _whole("nauplii", "Nauplii in the sample", needed=False),
+        _whole("umbrellas", "Umbrellas in it", needed=False),
+        _whole("embryos", "Embryos in it", needed=False), _yes("rinsed", "Rinsed"),
+    ), ("start_id",)),
+    EntryKind(brine_shrimp.ShrimpEnriched, "Enrichment", "live_food", (
+        _text("what", "With what"), Part("hours", "Hours", Reads.FIGURE, needed=True),
+        Part("amount", "How much", Reads.FIGURE), Part("litres", "Litres", Reads.FIGURE),
+    ), ("start_id",)),
+    EntryKind(brine_shrimp.ShrimpFed, "Brine shrimp fed", "live_food", (
+        Part("animals", "Animals", Reads.FIGURE), _text("into", "Where they went"),
+        _yes("rinsed", "Rinsed"),
+    ), ("start_id",)),
+    EntryKind(brine_shrimp.HatchOver, "End of a shrimp hatch", "live_food", (
+        _word("ended_as", "How", EndedAs), REASON,
+    ), ("start_id",)),
 )  # fmt: skip
 
 _ROOM = (
@@ -315,7 +380,9 @@ _ROOM = (
     )),
 )  # fmt: skip
 
-KINDS: tuple[EntryKind, ...] = _BROODSTOCK + _EGGS + _STOCK + _CULTURES + _ROOM
+KINDS: tuple[EntryKind, ...] = (
+    _BROODSTOCK + _EGGS + _STOCK + _CULTURES + _SHRIMP_AND_SHELF + _ROOM
+)
 _BY_NAME = {kind.name: kind for kind in KINDS}
 
 

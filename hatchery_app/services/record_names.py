@@ -8,11 +8,13 @@ from sqlalchemy.orm import Session
 
 from hatchery_app.domain.stock_book import Stage
 from hatchery_app.domain.when import RoomTime
+from hatchery_app.models.brine_shrimp import CystLot, CystsStarted
 from hatchery_app.models.broodstock import BroodGroup, Fish, HealthBarred, Pair
 from hatchery_app.models.clutch import Clutch, Hatch, Laying
 from hatchery_app.models.cohort import Held, SetAside
 from hatchery_app.models.entry import Entry
 from hatchery_app.models.sale import Sale
+from hatchery_app.models.shelf import ShelfItem
 from hatchery_app.models.stock_book import Holding
 from hatchery_app.models.tank import Tank
 from hatchery_app.services.record_references import facts_named_by, whole_entries
@@ -57,6 +59,12 @@ class Names:
                 return self.of(row.holding_id)
             case Hatch():
                 return self.of(row.clutch_id)
+            case ShelfItem():
+                return row.name
+            case CystLot():
+                return self.of(row.shelf_id)
+            case CystsStarted():
+                return f"the {row.grams:g} g hatch of {self.of(row.lot_id)}"
         return row.kind.replace("_", " ")
 
 

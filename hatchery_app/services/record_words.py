@@ -152,6 +152,29 @@ def _fed(row: Any, names: Names) -> str:
     return f"{names.of(row.tank_id)}: fed {amount}{row.what}"
 
 
+def _copepods(row: Any, names: Names) -> str:
+    return (
+        f"{names.of(row.tank_id)}: copepods counted, {row.nauplii} nauplii,"
+        f" {row.copepodites} copepodites, {row.adults} adults in {row.sample_ml:g} mL"
+    )
+
+
+def _shelf_change(row: Any, names: Names) -> str:
+    amount = "an amount not known" if row.amount is None else f"{row.amount:g}"
+    return f"{names.of(row.shelf_id)}: {row.change}, {amount}{_because(row.what_for)}"
+
+
+def _shrimp_harvest(row: Any, names: Names) -> str:
+    many = f"{row.animals:,.0f} shrimp" if row.animals is not None else "not counted"
+    return f"{names.of(row.start_id)}: harvested, {many}, {row.ripe}"
+
+
+def _shrimp_fed(row: Any, names: Names) -> str:
+    many = f"{row.animals:,.0f} shrimp" if row.animals is not None else "shrimp"
+    into = f" into {row.into}" if row.into else ""
+    return f"{names.of(row.start_id)}: {many} fed{into}"
+
+
 def _tank(row: Any, names: Names) -> str:
     return f"{row.label}: a {row.role} tank of {row.volume_l:.4g} L"
 
@@ -230,6 +253,19 @@ _SAID: dict[str, Callable[[Any, Names], str]] = {
     "culture_fed": _fed,
     "culture_harvested": _harvest,
     "culture_crashed": lambda r, n: f"{n.of(r.tank_id)}: culture lost{_because(r.reason)}",
+    "copepods_counted": _copepods,
+    "culture_looked": lambda r, n: f"{n.of(r.tank_id)}: {r.seen}",
+    "culture_food_taken": lambda r, n: f"fed from {n.of(r.shelf_id)}",
+    "shelf_item": lambda r, n: f"{r.name}, {r.stock_kind}: {r.stock.said(r.unit)} on the shelf",
+    "shelf_changed": _shelf_change,
+    "cyst_lot": lambda r, n: f"lot of cysts {n.of(r.shelf_id)}{_because(r.grade)}",
+    "cysts_started": lambda r, n: f"{r.grams:g} g of {n.of(r.lot_id)} started in {r.litres:g} L",
+    "shrimp_harvested": _shrimp_harvest,
+    "shrimp_enriched": lambda r, n: (
+        f"{n.of(r.start_id)}: enriched for {r.hours:g} h{_because(r.what)}"
+    ),
+    "shrimp_fed": _shrimp_fed,
+    "hatch_over": lambda r, n: f"{n.of(r.start_id)}: {r.ended_as}{_because(r.reason)}",
     "tank": _tank,
     "tank_state": _state,
     "set_point": lambda r, n: f"{n.of(r.tank_id)}: set to {r.temperature_c:.3g} °C",

@@ -19,12 +19,14 @@ from hatchery_app.settings import Settings, SettingsRefused
 
 assert entry  # every table is known
 
-SECOND = '''"""A made-up later change."""
+LAST = max(path.name[1:5] for path in (locations.MIGRATIONS / "versions").glob("r*.py"))
+NEXT = f"{int(LAST) + 1:04d}"
+LATER = '''"""A made-up later change."""
 import sqlalchemy as sa
 from alembic import op
 
-revision = "0002"
-down_revision = "0001"
+revision = "{next}"
+down_revision = "{last}"
 
 
 def upgrade():
@@ -49,7 +51,8 @@ def later_change(tmp_path, monkeypatch):
     def know(then: str) -> None:
         folder = tmp_path / "versions"
         folder.mkdir(exist_ok=True)
-        (folder / "r0002_made_up.py").write_text(SECOND.format(then=then))
+        made_up = LATER.format(then=then, next=NEXT, last=LAST)
+        (folder / f"r{NEXT}_made_up.py").write_text(made_up)
 
         def config(connection):
             both = usual(connection)
@@ -106,7 +109,7 @@ def test_the_records_are_copied_before_their_tables_change(tmp_path, later_chang
     tables.bring_up_to_date(settings)
     assert "moon" in tables_in(settings)
     (copy,) = (settings.folder / "copies").iterdir()
-    assert copy.name == "before-0002.db"
+    assert copy.name == f"before-{NEXT}.db"
     with closing(sqlite3.connect(copy)) as before:
         named = {row[0] for row in before.execute("SELECT name FROM sqlite_master")}
     assert "entry" in named
