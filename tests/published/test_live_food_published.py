@@ -1,11 +1,16 @@
 """Live food against published figures and worked examples; each row names where it is from."""
 
 from collections.abc import Callable
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
 from hatchery_app.domain import brine_shrimp as shrimp
 from hatchery_app.domain import live_food as food
+from hatchery_app.domain.food_ahead import VesselAhead, if_lost, run, vessel_for_peak
+from hatchery_app.domain.food_demand import BatchAhead, Course, DayDemand, demand_ahead
+from hatchery_app.domain.larval_protocol import DayBand, FeedingStage, Food, LarvalProtocol
+from hatchery_app.domain.shrimp_ahead import Cysts, shrimp_ahead
 from tests.published.published_rows import PublishedRow, read_rows
 
 ROWS = read_rows("live_food.csv")
@@ -103,3 +108,82 @@ def test_the_worked_hatch_needs_2_19_million_in_all() -> None:
     plan = food.TankPlan(larvae=425, volume_l=40, target_per_ml=10)
     days = [food.need_on_day(plan, dph, change) for dph, change in enumerate(CHANGES)]
     assert sum(day.total for day in days if day) == pytest.approx(2.19e6, abs=0.005e6)
+
+
+# The same example out of the planner: one batch on its hatch night, its plan's own water change.
+ONE_HATCH = LarvalProtocol(
+    stages=(FeedingStage(Food.ROTIFERS, 0, 8, 10, 10, "per mL"),),
+    settlement=None,
+    change_percent=tuple(DayBand(dph, dph, pc, pc, "%") for dph, pc in enumerate(CHANGES)),
+    greenwater=(),
+    light=(),
+)
+
+
+def planned_days() -> tuple[DayDemand, ...]:
+    batch = BatchAhead("L1", 0, (425, 425, 425), Course(ONE_HATCH, 40))
+    return demand_ahead(date(2026, 11, 24), [batch], [], days=9)["rotifers"]
+
+
+@pytest.mark.parametrize("row", NINE_ROWS, ids=lambda row: f"{row[0]} dph")
+def test_the_planner_comes_to_the_worked_table(row: tuple[int, ...]) -> None:
+    plan = food.TankPlan(larvae=500 * 0.85, volume_l=40, target_per_ml=10)
+    day, need = planned_days()[row[0]], food.need_on_day(plan, row[0], CHANGES[row[0]])
+    assert need is not None
+    assert day.likely == pytest.approx(need.total, rel=1e-12)
+    assert day.planned == pytest.approx(need.planned, rel=1e-12)
+    assert (int(day.likely + 0.5), int(day.planned + 0.5)) == row[6:]
+    assert food.two_figures_said(day.planned) == food.two_figures_said(row[7])
+
+
+def test_the_planner_sizes_the_vessel_by_the_last_days_and_not_by_the_fill() -> None:
+    litres = vessel_for_peak(planned_days(), share_per_day=0.30, per_ml=300)
+    assert litres == pytest.approx(6.478, abs=0.0005)
+    assert food.two_figures_said(litres) == "6.5"
+    gives = 0.30 * 300 * 0.90 * 7 * food.ML_PER_L
+    assert gives == pytest.approx(567_000)
+
+
+def a_vessel_of(litres: float, per_ml: float, rate: float) -> VesselAhead:
+    whole = litres * food.ML_PER_L
+    return VesselAhead(1, "R1", litres, per_ml * whole, rate, 10 * per_ml * whole)
+
+
+@pytest.mark.parametrize(("rate", "stands_at"), [(0.40, 313), (0.34, 295)])
+def test_thirty_percent_a_day_rises_at_0_40_and_sinks_at_0_34(
+    rate: float, stands_at: float
+) -> None:
+    vessel = a_vessel_of(7, 300, rate)
+    taken = 0.30 * vessel.animals * 0.90
+    days = [DayDemand(date(2026, 11, 24 + day), taken, taken, taken, taken) for day in range(2)]
+    after = run(days, [vessel])[1].given[0]
+    assert after.per_ml == pytest.approx(stands_at, abs=0.5)
+
+
+def test_a_start_from_50_per_ml_grows_as_the_worked_days_say() -> None:
+    days = [DayDemand(date(2026, 11, 24 + day), 0, 0, 0, 0) for day in range(6)]
+    grown = [day.given[0].per_ml for day in run(days, [a_vessel_of(7, 50, 0.40)])]
+    assert grown == pytest.approx([50, 75, 111, 166, 248, 369], abs=0.6)
+
+
+def test_a_lost_vessel_helps_again_after_seven_and_a_half_days() -> None:
+    (lost,) = if_lost(planned_days(), [a_vessel_of(7, 300, 0.40)])
+    assert lost.rebuilt_days == pytest.approx(7.5, abs=0.05)
+    assert lost.rebuilt_on == date(2026, 12, 2)
+
+
+def test_the_feed_of_a_full_vessel_is_three_and_a_half_millilitres() -> None:
+    day = run(planned_days(), [a_vessel_of(7, 300, 0.40)])[0]
+    assert day.given[0].feed_ml == pytest.approx(3.5, abs=0.005)
+
+
+def test_60_000_enriched_shrimp_at_eight_are_started_two_days_before_at_six() -> None:
+    at = datetime(2026, 11, 26, 8, 0, tzinfo=UTC)
+    wanted = DayDemand(at.date(), 60_000, 60_000, 60_000, 60_000)
+    cysts_here = Cysts(shrimp.CystLot(230_000), 24.0)
+    (day,) = shrimp_ahead(
+        Food.SHRIMP_ENRICHED, [wanted], [at], cysts_here, at - timedelta(days=3)
+    )
+    assert day.start is not None
+    assert day.start.grams == pytest.approx(0.375, abs=0.0005)
+    assert day.start_at == datetime(2026, 11, 24, 6, 0, tzinfo=UTC)

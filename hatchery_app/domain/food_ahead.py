@@ -1,0 +1,349 @@
+"""Demand against what the vessels can give, day by day: the first day short, and by how much.
+
+A vessel gives its steady share at its own growth (h needs r ≥ −ln(1−h)), never more than 45 %,
+and once, at the next days' cost, down to half of what stands in it. Between harvests it grows to
+its ceiling. A crashed vessel, one that nobody counted and cool stock give nothing.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+
+from hatchery_app.domain.food_demand import DayDemand
+from hatchery_app.domain.live_food import (
+    ML_PER_L,
+    days_to_reach,
+    paste_ml_per_day,
+    sustained_share,
+    vessel_l,
+)
+from hatchery_app.domain.supply import KEPT_IN_A_VESSEL
+from hatchery_app.domain.vessel import (
+    MOST_SHARE_PER_DAY,
+    PASTE_DRY_FRACTION,
+    RECOVERY,
+    USUAL_PER_ML,
+    Band,
+    Cultured,
+    VesselNow,
+    days_between,
+)
+
+SURVIVORS = 0.05  # of a lost culture, from which it is rebuilt; assumed
+GROWN_AT = 0.8  # of its ceiling: from there on a young culture is sieved; assumed
+YOUNG_DAYS = 10.0  # a culture that was never sieved by then is not young any more; assumed
+NEVER_DAYS = 365.0  # growth that takes longer is none
+NOTHING = 1.0  # animals; less than one is none
+
+
+@dataclass(frozen=True)
+class VesselAhead:
+    """A vessel as the days ahead are worked out from: what stands there this morning and grows.
+
+    `animals` is after what was sieved today; `first_day` what it still bears today, None where
+    that is by its share as on any day. From tomorrow on it is left alone before day `rests_until`.
+    """
+
+    tank_id: int
+    label: str
+    litres: float
+    animals: float
+    rate_per_day: float
+    ceiling: float
+    first_day: float | None = None
+    rests_until: int = 0
+    psu: float | None = None
+
+    @property
+    def share(self) -> float:
+        """The share it bears each day."""
+        return min(sustained_share(self.rate_per_day), MOST_SHARE_PER_DAY)
+
+
+@dataclass(frozen=True)
+class Seeding:
+    """Culture poured from one vessel into another on a day ahead; a `from_id` that is not among
+    those sieved is a cool stock."""
+
+    day: int
+    from_id: int
+    to_id: int
+    animals: float
+
+
+@dataclass(frozen=True)
+class Given:
+    """What one vessel does on a day: animals standing, what it bears, what is taken of it."""
+
+    tank_id: int
+    label: str
+    animals: float
+    per_ml: float
+    bears: float
+    reach: float
+    taken: float
+    feed_ml: float
+
+
+@dataclass(frozen=True)
+class DaySupply:
+    """One day of a food: the need, what the vessels bear, and what they reach at tomorrow's cost.
+
+    `short` is what lacks of the need over what they bear, as Today says it; `lacking` over
+    all they reach.
+    """
+
+    on: date
+    need: float
+    bears: float
+    reach: float
+    given: tuple[Given, ...]
+
+    @property
+    def short(self) -> float:
+        """The animals that the vessels do not bear."""
+        return max(0.0, self.need - self.bears)
+
+    @property
+    def lacking(self) -> float:
+        """The animals that are not to be had at all."""
+        return max(0.0, self.need - self.reach)
+
+
+Course = tuple[DaySupply, ...]
+
+
+def vessels_ahead(
+    vessels: Sequence[VesselNow], food: Cultured, salinity: dict[int, float] | None = None
+) -> tuple[VesselAhead, ...]:
+    """The vessels of a food that give anything, the one that bears most today first."""
+    found = [
+        VesselAhead(
+            one.vessel.tank_id, one.vessel.label, one.vessel.litres, one.standing.best,
+            one.growth.mean, ceiling_of(one), one.gives_today.best if one.gives_today else 0.0,
+            psu=(salinity or {}).get(one.vessel.tank_id),
+        )
+        for one in vessels
+        if one.vessel.food is food and one.produces and not one.why_none
+        and one.standing is not None and one.growth is not None
+    ]  # fmt: skip
+    return tuple(sorted(found, key=lambda one: -(one.first_day or 0.0)))
+
+
+def worst_of(vessels: Sequence[VesselNow], ahead: Sequence[VesselAhead]) -> tuple[VesselAhead, ...]:
+    """The same vessels with the fewest animals and the slowest growth their counts allow."""
+    return tuple(_bound(one, vessels, low=True) for one in ahead)
+
+
+def best_of(vessels: Sequence[VesselNow], ahead: Sequence[VesselAhead]) -> tuple[VesselAhead, ...]:
+    """The same vessels with the most animals and the fastest growth."""
+    return tuple(_bound(one, vessels, low=False) for one in ahead)
+
+
+def _bound(one: VesselAhead, vessels: Sequence[VesselNow], *, low: bool) -> VesselAhead:
+    now = next(each for each in vessels if each.vessel.tank_id == one.tank_id)
+    standing, growth = now.standing or Band(0, 0, 0), now.growth
+    gives = now.gives_today or Band(0, 0, 0)
+    sd = growth.sd if growth is not None else 0.0
+    return replace(
+        one,
+        animals=standing.low if low else standing.high,
+        rate_per_day=max(0.0, one.rate_per_day + (-sd if low else sd)),
+        first_day=gives.low if low else gives.high,
+    )
+
+
+def ceiling_of(one: VesselNow) -> float:
+    """The animals a vessel grows to: 300 per mL, or the thickest it was counted at."""
+    counted = [c.density.per_ml for c in one.vessel.counts if not c.is_look]
+    return max([USUAL_PER_ML, *counted]) * one.vessel.litres * ML_PER_L
+
+
+def is_young(one: VesselNow) -> bool:
+    """Whether it was begun lately, was never sieved, and has not grown thick yet."""
+    began = one.vessel.began_at
+    if began is None or one.vessel.last is None or one.vessel.harvests or one.standing is None:
+        return False
+    age = days_between(began, one.vessel.last.at)
+    return age < YOUNG_DAYS and one.standing.best < GROWN_AT * ceiling_of(one)
+
+
+# --- Day by day ---------------------------------------------------------------------------
+
+
+def run(
+    demand: Sequence[DayDemand],
+    vessels: Sequence[VesselAhead],
+    *,
+    careful: bool = False,
+    in_hand: float = 0.0,
+    used_first_day: float | None = None,
+    seedings: Sequence[Seeding] = (),
+) -> Course:
+    """The days in order: what is needed, what each vessel bears, what is taken, how it grows on.
+
+    Vessels are sieved in the order given. Today `in_hand` is there already, and only
+    `used_first_day` of the need goes into the tanks (None: all that is likely). After a day's
+    harvest its `seedings` pass culture from one vessel to another, unsieved.
+    """
+    standing = [one.animals for one in vessels]
+    days = []
+    for day, wanted in enumerate(demand):
+        given = [
+            _bears(one, animals, day) for one, animals in zip(vessels, standing, strict=True)
+        ]
+        need = wanted.careful if careful else wanted.need
+        used = (wanted.planned if careful else wanted.likely) + wanted.poured
+        ready = in_hand if day == 0 else 0.0
+        if day == 0 and used_first_day is not None:
+            used = used_first_day + wanted.poured
+        taken = _taken(max(0.0, used - ready), given)
+        days.append(
+            DaySupply(
+                wanted.on, need, ready + sum(bears for bears, _ in given),
+                ready + sum(reach for _, reach in given),
+                tuple(
+                    _given(one, animals, two, got)
+                    for one, animals, two, got in zip(vessels, standing, given, taken, strict=True)
+                ),
+            )
+        )  # fmt: skip
+        left = [
+            max(0.0, animals - got / RECOVERY)
+            for animals, got in zip(standing, taken, strict=True)
+        ]
+        _pass_on(left, vessels, [seed for seed in seedings if seed.day == day])
+        standing = [
+            min(one.ceiling, animals * math.exp(one.rate_per_day))
+            for one, animals in zip(vessels, left, strict=True)
+        ]
+    return tuple(days)
+
+
+def _pass_on(
+    left: list[float], vessels: Sequence[VesselAhead], seedings: Sequence[Seeding]
+) -> None:
+    places = {one.tank_id: place for place, one in enumerate(vessels)}
+    for seed in seedings:
+        animals = seed.animals
+        if seed.from_id in places:
+            animals = min(animals, left[places[seed.from_id]])
+            left[places[seed.from_id]] -= animals
+        left[places[seed.to_id]] += animals
+
+
+def _bears(one: VesselAhead, animals: float, day: int) -> tuple[float, float]:
+    """What a vessel bears on a day, and what it reaches at the next days' cost."""
+    today = one.first_day if day == 0 else None
+    if today is None and day < one.rests_until:
+        return 0.0, 0.0
+    bears = animals * one.share * RECOVERY if today is None else today
+    return bears, max(bears, animals * (1 - KEPT_IN_A_VESSEL) * RECOVERY)
+
+
+def _taken(used: float, given: Sequence[tuple[float, float]]) -> list[float]:
+    """Of each vessel: first what it bears, in their order; then what more they reach."""
+    taken = []
+    for bears, _ in given:
+        got = min(bears, used)
+        taken.append(got)
+        used -= got
+    for place, (bears, reach) in enumerate(given):
+        more = min(reach - bears, used)
+        taken[place] += more
+        used -= more
+    return taken
+
+
+def _given(
+    one: VesselAhead, animals: float, bears: tuple[float, float], taken: float
+) -> Given:
+    return Given(
+        one.tank_id, one.label, animals, animals / (one.litres * ML_PER_L), *bears, taken,
+        paste_ml_per_day(animals, PASTE_DRY_FRACTION),
+    )  # fmt: skip
+
+
+# --- What it says -------------------------------------------------------------------------
+
+
+def first_short(course: Course) -> DaySupply | None:
+    """The first day that the vessels do not bear."""
+    return next((day for day in course if day.short >= NOTHING), None)
+
+
+def first_lacking(course: Course) -> DaySupply | None:
+    """The first day on which food is not to be had, whatever is sieved."""
+    return next((day for day in course if day.lacking >= NOTHING), None)
+
+
+def days_held(course: Course) -> int:
+    """How many days from today nothing lacks; all of them where nothing ever does."""
+    for place, day in enumerate(course):
+        if day.lacking >= NOTHING:
+            return place
+    return len(course)
+
+
+def total_lacking(course: Course) -> float:
+    """All that lacks over the days."""
+    return sum(day.lacking for day in course)
+
+
+def days_of_growth(start: float, wanted: float, rate_per_day: float) -> int | None:
+    """Whole days until so many have grown to those wanted; None where they do not in a year."""
+    days = days_to_reach(start, wanted, rate_per_day)
+    return math.ceil(days) if days is not None and days <= NEVER_DAYS else None
+
+
+@dataclass(frozen=True)
+class IfLost:
+    """One vessel lost today: what lacks then, and when a rebuilt one helps again.
+
+    `rebuilt_days` is ln 20 ÷ r from a twentieth left; None where it does not grow.
+    """
+
+    tank_id: int
+    label: str
+    lacking: DaySupply | None
+    most_lacking: float
+    rebuilt_days: float | None
+    rebuilt_on: date | None
+    is_only: bool
+
+
+def if_lost(
+    demand: Sequence[DayDemand], vessels: Sequence[VesselAhead], in_hand: float = 0.0
+) -> tuple[IfLost, ...]:
+    """For each vessel the days without it, need with its safety."""
+    found = []
+    for lost in vessels:
+        rest = [one for one in vessels if one is not lost]
+        course = run(demand, rest, careful=True, in_hand=in_hand)
+        days = days_to_reach(SURVIVORS, 1.0, lost.rate_per_day)
+        rebuilt_on = None
+        if days is not None and days > NEVER_DAYS:
+            days = None
+        if days is not None:
+            rebuilt_on = demand[0].on + timedelta(days=math.ceil(days))
+        found.append(
+            IfLost(
+                lost.tank_id, lost.label, first_lacking(course),
+                max((day.lacking for day in course), default=0.0), days, rebuilt_on, not rest,
+            )
+        )  # fmt: skip
+    return tuple(found)
+
+
+def vessel_for_peak(
+    demand: Sequence[DayDemand], share_per_day: float = 0.30, per_ml: float = USUAL_PER_ML
+) -> float:
+    """The litres of one vessel that bear the most a day of these takes, fills left out.
+
+    A fill is one harvest: no vessel is sized by one night.
+    """
+    most = max((day.planned for day in demand), default=0.0)
+    return vessel_l(most, share_per_day, per_ml, RECOVERY) if most > 0 else 0.0

@@ -1,0 +1,367 @@
+"""What the larvae will need, day by day: each batch by its plan, each clutch by its nights.
+
+Everything is summed on the calendar: what is eaten, what the water change washes out, what a
+rising target asks for, and one first fill *held* for each clutch that may hatch. Numbers are
+animals, for green water cells, for dry food grams.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from typing import NamedTuple
+
+from hatchery_app.domain.errors import RuleBroken
+from hatchery_app.domain.grazing import Grazing, nauplii_on
+from hatchery_app.domain.larval_protocol import Food, LarvalProtocol, for_day
+from hatchery_app.domain.live_food import (
+    ML_PER_L,
+    HeldFill,
+    TankPlan,
+    held_on,
+    need_on_day,
+)
+
+DAYS_AHEAD = 21
+SAFETY = 1.5  # on eating and washout, never on a fill; assumed
+SURVIVAL_PER_DAY = 0.97  # planning value; assumed
+HATCH_SHARES = (0.5, 0.85, 1.0)  # of the eggs that become larvae: low, likely, high; assumed
+LARVAE_PER_L = (2.0, 10.0, 25.0)  # where nobody said how many; assumed
+HELD_WHILE = 0.05  # a fill is held while the clutch is at least so likely still to hatch; assumed
+POSSIBLE = 0.005  # a night with less is left out of the band
+SHRIMP_FROM_MM = 6.0  # total length at which brine shrimp began in Divya et al. 2011
+GREENWATER = "green water"
+GRAZED = (Food.ROTIFERS, Food.COPEPODS)
+SHRIMP = (Food.SHRIMP_INSTAR_I, Food.SHRIMP_ENRICHED)
+
+
+class Amounts(NamedTuple):
+    """One day's need of one food: low, likely, likely with the safety, high."""
+
+    low: float
+    likely: float
+    planned: float
+    high: float
+
+
+NONE = Amounts(0.0, 0.0, 0.0, 0.0)
+
+
+@dataclass(frozen=True)
+class DayDemand:
+    """One food on one day, over all tanks and clutches.
+
+    `low`–`high` bound what is used up, `planned` is the likely use with its safety. `held` must
+    stand ready that evening and is not used up by standing; `poured` of it likely goes in that
+    night.
+    """
+
+    on: date
+    low: float
+    likely: float
+    planned: float
+    high: float
+    held: float = 0.0
+    poured: float = 0.0
+
+    @property
+    def need(self) -> float:
+        """What should stand ready that day: the likely use and what is held."""
+        return self.likely + self.held
+
+    @property
+    def careful(self) -> float:
+        """The same with the safety on eating and washout."""
+        return self.planned + self.held
+
+    @property
+    def most(self) -> float:
+        """The most it may be."""
+        return max(self.high, self.planned) + self.held
+
+
+@dataclass(frozen=True)
+class Course:
+    """How one tank of larvae is fed from its hatch night on, whatever their number.
+
+    `length_mm` on `length_dph` is a measured mean; it moves the first day of brine shrimp.
+    """
+
+    protocol: LarvalProtocol
+    litres: float
+    mean_c: float | None = None
+    grazing: Grazing = field(default_factory=Grazing)
+    length_mm: float | None = None
+    length_dph: int | None = None
+    growth_mm_per_day: float | None = None
+
+    def first_shrimp_dph(self) -> int | None:
+        """The day the larvae reach 6 mm, where they were measured; None where they were not."""
+        if self.length_mm is None or self.length_dph is None:
+            return None
+        lacking = SHRIMP_FROM_MM - self.length_mm
+        if lacking <= 0:
+            return 0
+        if not self.growth_mm_per_day:
+            return self.length_dph + 1
+        return self.length_dph + math.ceil(round(lacking / self.growth_mm_per_day, 6))
+
+
+@dataclass(frozen=True)
+class PerTank:
+    """The parts of one food's need on a day of life: of each larva, and of the water alone."""
+
+    each: float = 0.0  # eaten by one larva alive that day
+    each_low: float = 0.0
+    each_high: float = 0.0
+    washed: float = 0.0
+    fill: float = 0.0  # the first fill, or what a rising target asks for; a falling one is below 0
+
+    def of(self, larvae: tuple[float, float, float], *, with_fill: bool = True) -> Amounts:
+        """The need of so many larvae (low, best, high). The safety is on eating and washout."""
+        low, best, high = larvae
+        fill = self.fill if with_fill else 0.0
+        used = best * self.each + self.washed
+        return Amounts(
+            max(0.0, low * self.each_low + self.washed + fill),
+            max(0.0, used + fill),
+            max(0.0, SAFETY * used + fill),
+            max(0.0, max(SAFETY * used, high * self.each_high + self.washed) + fill),
+        )
+
+
+def per_tank(course: Course, dph: int) -> Mapping[str, PerTank]:
+    """Each food's need of a tank on a day of its larvae's life."""
+    plan = for_day(course.protocol, dph, course.mean_c)
+    change = plan.water_change
+    percent = min(100.0, (change.low + change.high) / 2) if change is not None else 0.0
+    found: dict[str, PerTank] = {}
+    for fed in plan.foods:
+        target = fed.target
+        if fed.food in GRAZED and target:
+            found[fed.food] = _grazed(course, fed.food, dph, target, percent)
+        elif fed.food in SHRIMP and target and _takes_shrimp(course, fed.food, dph):
+            found[fed.food] = _shrimp(course, dph, target)
+    green = plan.greenwater
+    if green is not None and green.high > 0:
+        full = (green.low + green.high) / 2 * course.litres * ML_PER_L
+        washed = full * percent / 100
+        found[GREENWATER] = PerTank(
+            washed=0.0 if dph == 0 else washed, fill=full if dph == 0 else 0.0
+        )
+    return found
+
+
+def _grazed(
+    course: Course, food: Food, dph: int, target: float, percent: float
+) -> PerTank:
+    tomorrow = _target_on(course, food, dph + 1) if dph == 0 else None
+    plan = TankPlan(1.0, course.litres, tomorrow or target, grazing=course.grazing.on)
+    need = need_on_day(plan, dph, percent)
+    if need is None:
+        return PerTank()
+    fill = need.fill
+    if dph > 1:
+        before = _target_on(course, food, dph - 1)
+        fill = (target - before) * course.litres * ML_PER_L if before else 0.0
+    grazing, each = course.grazing, need.eaten_each
+    return PerTank(
+        each, each * grazing.low / grazing.factor, each * grazing.high / grazing.factor,
+        need.washed_out, fill,
+    )  # fmt: skip
+
+
+def _shrimp(course: Course, dph: int, target: float) -> PerTank:
+    """Nauplii, given new each day: by what larvae take from 8 dph, before by the density."""
+    each = nauplii_on(dph)
+    if each is None:
+        return PerTank(fill=target * course.litres * ML_PER_L)
+    share = _share_of_plan(course, dph, target)
+    return PerTank(each * share, each * share / SAFETY, each * share * SAFETY)
+
+
+def _share_of_plan(course: Course, dph: int, target: float) -> float:
+    """How far a tapering food is down from its full band."""
+    plan = for_day(course.protocol, dph, course.mean_c)
+    stages = course.protocol.foods_on(plan.plan_day)
+    full = [
+        (stage.low + stage.high) / 2
+        for stage in stages
+        if stage.food in SHRIMP and stage.tapers and stage.low is not None
+        and stage.high is not None
+    ]  # fmt: skip
+    return min(1.0, target / full[0]) if full and full[0] else 1.0
+
+
+def _takes_shrimp(course: Course, food: Food, dph: int) -> bool:
+    """Whether the larvae are large enough, where they were measured; else the plan's day holds."""
+    from_dph = course.first_shrimp_dph()
+    return food is not Food.SHRIMP_INSTAR_I or from_dph is None or dph >= from_dph
+
+
+def _target_on(course: Course, food: Food, dph: int) -> float | None:
+    today = for_day(course.protocol, dph, course.mean_c).food(food)
+    return today.target if today is not None else None
+
+
+class Courses:
+    """Needs per tank, each course and day worked out once: clutches of a species share them."""
+
+    def __init__(self) -> None:
+        self._known: dict[tuple[int, int], Mapping[str, PerTank]] = {}
+        self._kept: dict[int, Course] = {}
+
+    def on(self, course: Course, dph: int) -> Mapping[str, PerTank]:
+        """What a tank on this course needs on that day of life."""
+        key = id(course), dph
+        if key not in self._known:
+            self._kept[key[0]] = course  # as long as its number is used, it is not another's
+            self._known[key] = per_tank(course, dph)
+        return self._known[key]
+
+
+# --- Batches and clutches -----------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class BatchAhead:
+    """Larvae in a tank: how old today (dph), how many now (low, best, high)."""
+
+    label: str
+    dph: int
+    larvae: tuple[float, float, float]
+    course: Course
+    number_assumed: bool = False
+
+    def __post_init__(self) -> None:
+        if self.dph < 0 or not 0 <= self.larvae[0] <= self.larvae[1] <= self.larvae[2]:
+            raise RuleBroken("Larvae ahead have an age, and a number between its bounds.")
+
+
+@dataclass(frozen=True)
+class ClutchAhead:
+    """Eggs that may hatch. `chances` are by evening, today's first; what is left of 1 is later.
+
+    `held_from` is the evening its first fill is to stand ready from. `larvae` low, best, high.
+    """
+
+    clutch_id: int
+    name: str
+    food: str
+    fill: float
+    held_from: date
+    larvae: tuple[float, float, float]
+    course: Course
+    chances: tuple[float, ...] = ()
+    has_figure: bool = True
+
+
+def demand_ahead(
+    first_day: date,
+    batches: Iterable[BatchAhead],
+    clutches: Iterable[ClutchAhead],
+    days: int = DAYS_AHEAD,
+    courses: Courses | None = None,
+) -> Mapping[str, tuple[DayDemand, ...]]:
+    """Every food's demand over the days from `first_day`, in the order of the plan's foods."""
+    courses = courses or Courses()
+    sums: dict[str, list[list[float]]] = {}
+
+    def at(food: str) -> list[list[float]]:
+        return sums.setdefault(food, [[0.0] * 5 for _ in range(days)])
+
+    for batch in batches:
+        for day in range(days):
+            alive = SURVIVAL_PER_DAY**day
+            larvae = tuple(one * alive for one in batch.larvae)
+            for food, need in courses.on(batch.course, batch.dph + day).items():
+                _add(at(food)[day], need.of((larvae[0], larvae[1], larvae[2])))
+    clutches = tuple(clutches)
+    for clutch in clutches:
+        _add_clutch(clutch, days, courses, at)
+    held = _held(first_day, clutches, days)
+    foods = [food for food in (*(f.value for f in Food), GREENWATER) if food in {*sums, *held}]
+    none = [0.0] * days
+    return {
+        food: tuple(
+            _day(first_day + timedelta(days=day), at(food)[day], held.get(food, none)[day])
+            for day in range(days)
+        )
+        for food in foods
+    }
+
+
+def _day(on: date, sums: Sequence[float], held: float) -> DayDemand:
+    low, likely, planned, high, poured = sums
+    # A clutch nearly sure to hatch is whole at the low end, and by its chance in the middle.
+    return DayDemand(on, min(low, likely), likely, planned, high, held, poured)
+
+
+def _add(day: list[float], need: Amounts) -> None:
+    for place, amount in enumerate(need):
+        day[place] += amount
+
+
+def _add_clutch(
+    clutch: ClutchAhead, days: int, courses: Courses, at: Callable[[str], list[list[float]]]
+) -> None:
+    """A clutch by its nights: weighted for the likely need, its least and most night for the
+    band. The first fill is held, not added on each night; `poured` has it by its chance."""
+    chances = clutch.chances[:days]
+    nights = [night for night, chance in enumerate(chances) if chance > POSSIBLE]
+    surely = sum(chances) >= 1 - HELD_WHILE
+    by_life = [_of_life(clutch, dph, courses) for dph in range(days)]
+    foods = {food for needs in by_life for food in needs} if nights else set()
+    for food in foods:
+        needs = [by_life[dph].get(food, NONE) for dph in range(days)]
+        rows = at(food)
+        for day in range(days):
+            born = [night for night in nights if night <= day]
+            for night in born:
+                likely = needs[day - night]
+                rows[day][1] += chances[night] * likely.likely
+                rows[day][2] += chances[night] * likely.planned
+            if born:
+                rows[day][3] += max(needs[day - night].high for night in born)
+                if surely and len(born) == len(nights):
+                    rows[day][0] += min(needs[day - night].low for night in born)
+    if clutch.fill:
+        rows = at(clutch.food)
+        for night in nights:
+            rows[night][4] += chances[night] * clutch.fill
+
+
+def _of_life(clutch: ClutchAhead, dph: int, courses: Courses) -> Mapping[str, Amounts]:
+    """One clutch's need on a day of life; on the hatch night the held fill is all of it."""
+    alive = SURVIVAL_PER_DAY**dph
+    low, best, high = (one * alive for one in clutch.larvae)
+    return {
+        food: need.of((low, best, high), with_fill=dph > 0 or food != clutch.food)
+        for food, need in courses.on(clutch.course, dph).items()
+    }
+
+
+def fills_held(clutch: ClutchAhead, first_day: date) -> HeldFill:
+    """The clutch's one first fill, held until it is hardly likely still to hatch."""
+    until, left = None, 1.0
+    if clutch.has_figure:
+        for night, chance in enumerate(clutch.chances):
+            if left < HELD_WHILE:
+                break
+            until, left = first_day + timedelta(days=night), left - chance
+    return HeldFill(clutch.clutch_id, clutch.held_from, until, clutch.fill)
+
+
+def _held(
+    first_day: date, clutches: Sequence[ClutchAhead], days: int
+) -> Mapping[str, list[float]]:
+    by_food: dict[str, list[HeldFill]] = {}
+    for clutch in clutches:
+        if clutch.fill:
+            by_food.setdefault(clutch.food, []).append(fills_held(clutch, first_day))
+    return {
+        food: [held_on(first_day + timedelta(days=day), fills) for day in range(days)]
+        for food, fills in by_food.items()
+    }

@@ -1,0 +1,169 @@
+"""One food over the days ahead, put together: demand, supply, the first day short, what to do."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from hatchery_app.domain.food_action import (
+    Advice,
+    Place,
+    Seed,
+    Step,
+    advise,
+    count_first,
+    get_culture,
+    spare,
+)
+from hatchery_app.domain.food_ahead import (
+    NOTHING,
+    Course,
+    DaySupply,
+    IfLost,
+    VesselAhead,
+    best_of,
+    first_lacking,
+    first_short,
+    if_lost,
+    is_young,
+    run,
+    vessel_for_peak,
+    vessels_ahead,
+    worst_of,
+)
+from hatchery_app.domain.food_demand import DayDemand
+from hatchery_app.domain.live_food import ML_PER_L
+from hatchery_app.domain.vessel import Cultured, KeptAs, VesselNow
+
+NOT_COUNTED = "not counted"
+
+
+@dataclass(frozen=True)
+class Outlook:
+    """A cultured food ahead. `likely` and `careful` are the days as they come: with the likely
+    need, and with its safety. `fewest` and `most` bound what the vessels bear. `after` are the
+    careful days if every step is taken.
+
+    `is_known` is False where no vessel of the food was ever counted or none has a published
+    growth: then nothing is said of enough. `left_out` are vessels that count as nothing, and why.
+    """
+
+    food: Cultured
+    demand: tuple[DayDemand, ...]
+    likely: Course
+    careful: Course
+    fewest: Course
+    most: Course
+    after: Course
+    steps: tuple[Step, ...]
+    lost: tuple[IfLost, ...]
+    left_out: tuple[tuple[str, str], ...]
+    peak_l: float
+    is_known: bool
+
+    @property
+    def short(self) -> DaySupply | None:
+        """The first day that the vessels do not bear the likely need; as Today says it."""
+        return first_short(self.likely)
+
+    @property
+    def lacking(self) -> DaySupply | None:
+        """The first day on which the likely need is not to be had, whatever is sieved."""
+        return first_lacking(self.likely)
+
+    @property
+    def careful_lacking(self) -> DaySupply | None:
+        """The same with the safety of half on eating and washout."""
+        return first_lacking(self.careful)
+
+    @property
+    def careful_short(self) -> DaySupply | None:
+        """The first day that the vessels do not bear the need with its safety."""
+        return first_short(self.careful)
+
+    @property
+    def still_lacking(self) -> DaySupply | None:
+        """What lacks even if every step is taken."""
+        return first_lacking(self.after)
+
+    @property
+    def is_needed(self) -> bool:
+        """Whether anything of it is wanted in these days."""
+        return any(day.careful >= NOTHING for day in self.demand)
+
+
+def outlook(
+    food: Cultured,
+    demand: Sequence[DayDemand],
+    cultures: Sequence[VesselNow],
+    places: Sequence[Place] = (),
+    *,
+    in_hand: float = 0.0,
+    used_first_day: float | None = None,
+    salinity: Mapping[int, float] | None = None,
+) -> Outlook:
+    """One food over its days. `places` are the room's vessels in which nothing lives."""
+    kept = [one for one in cultures if one.vessel.food is food]
+    vessels = vessels_ahead(kept, food, dict(salinity or {}))
+    young = [one.vessel.tank_id for one in kept if is_young(one)]
+    seeds = _seeds(kept)
+    advice = advise(
+        demand, vessels, young=young, places=places, seeds=seeds, in_hand=in_hand,
+        used_first_day=used_first_day,
+    )  # fmt: skip
+    base = advice.base
+
+    def ran(found: Sequence[VesselAhead]) -> Course:
+        return run(demand, found, in_hand=in_hand, used_first_day=used_first_day)
+
+    left_out = tuple((one.vessel.label, one.why_none) for one in kept if one.why_none)
+    return Outlook(
+        food=food,
+        demand=tuple(demand),
+        likely=ran(base),
+        careful=advice.without,
+        fewest=ran(worst_of(kept, base)),
+        most=ran(best_of(kept, base)),
+        after=advice.after,
+        steps=_steps(food, demand, kept, advice, places, seeds),
+        lost=if_lost(demand, base, in_hand),
+        left_out=left_out,
+        peak_l=vessel_for_peak(demand),
+        is_known=food is Cultured.ROTIFERS and bool(kept),
+    )
+
+
+def _steps(
+    food: Cultured, demand: Sequence[DayDemand], kept: Sequence[VesselNow], advice: Advice,
+    places: Sequence[Place], seeds: Sequence[Seed],
+) -> tuple[Step, ...]:  # fmt: skip
+    today = demand[0].on
+    first = next((day.on for day in demand if day.careful >= NOTHING), None)
+    steps = [
+        count_first(one.vessel.tank_id, one.vessel.label, today)
+        for one in kept
+        if one.why_none.startswith(NOT_COUNTED)
+    ]
+    stands = seeds or any(one.produces for one in kept)
+    if food is Cultured.ROTIFERS and first is not None and not stands:
+        steps.append(get_culture(food.value, first, today))
+    steps += advice.steps
+    second = None
+    if not any(step.tank_id != 0 and step.seed_l for step in advice.steps):
+        second = spare(demand, advice.base, places, seeds)
+    return (*steps, second) if second is not None else tuple(steps)
+
+
+def _seeds(kept: Sequence[VesselNow]) -> tuple[Seed, ...]:
+    """Living, counted cultures: those that are sieved first, then cool stock."""
+    found = []
+    for one in kept:
+        usable = one.produces or (one.vessel.kept_as is KeptAs.COOL_STOCK and one.vessel.lives)
+        if not usable or one.is_crashed or one.standing is None or one.standing.best < NOTHING:
+            continue
+        per_ml = one.standing.best / (one.vessel.litres * ML_PER_L)
+        rate = one.growth.mean if one.growth is not None else 0.0
+        found.append(
+            Seed(one.vessel.tank_id, one.vessel.label, one.standing.best, per_ml, rate)
+        )
+    return tuple(sorted(found, key=lambda seed: -seed.animals))

@@ -1,0 +1,122 @@
+"""Brine shrimp ahead: which feeding is covered by what hatches already, and when to wet the rest.
+
+Fresh nauplii (instar I) and enriched ones are two foods. Each feeding day has its own start,
+backwards from the hour of feeding; what cannot be ready any more is said with the first hour
+that can.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta
+
+from hatchery_app.domain.brine_shrimp import (
+    CystLot,
+    CystStart,
+    Enrichment,
+    cysts_to_start,
+    hatch_hours,
+)
+from hatchery_app.domain.food_demand import DayDemand
+from hatchery_app.domain.larval_protocol import Food
+
+NAUPLII_PER_G = 230_000.0  # planning value; high-quality lots give 200,000–300,000 (SRAC 702)
+HATCHED_AT_C = 28.0  # assumed where nobody said how warm the cones stand
+FRESH_KEEP = timedelta(hours=24)  # a day's nauplii are the day's food; assumed
+NOTHING = 1.0
+
+
+@dataclass(frozen=True)
+class HatchAhead:
+    """A hatch in progress: which food it becomes, from when, and about how many."""
+
+    food: Food
+    ready_at: datetime
+    animals: float
+    label: str = ""
+
+
+@dataclass(frozen=True)
+class ShrimpDay:
+    """One feeding day: what is wanted, what is on its way, and what is still to be started.
+
+    `start` is None where nothing lacks. `is_late`: it cannot be ready at that hour any more, and
+    `ready_at` is when it can if it is wetted now.
+    """
+
+    on: date
+    feed_at: datetime
+    need: float
+    on_its_way: float
+    start: CystStart | None
+    start_at: datetime | None
+    is_late: bool = False
+    ready_at: datetime | None = None
+
+    @property
+    def lacking(self) -> float:
+        """What will not be there at the hour."""
+        return max(0.0, self.need - self.on_its_way) if self.is_late else 0.0
+
+
+@dataclass(frozen=True)
+class Cysts:
+    """What is hatched from: the lot, its hours to a harvest, and whether both are assumed."""
+
+    lot: CystLot
+    hours: float
+    label: str = ""
+    assumed: bool = False
+    enrichment: Enrichment = field(default_factory=Enrichment)
+
+
+def usual_cysts() -> Cysts:
+    """A good lot at 28 °C, where the room has none written down."""
+    return Cysts(CystLot(NAUPLII_PER_G), hatch_hours(HATCHED_AT_C) or 24.0, assumed=True)
+
+
+def shrimp_ahead(
+    food: Food,
+    demand: Sequence[DayDemand],
+    feed_at: Sequence[datetime],
+    cysts: Cysts,
+    now: datetime,
+    hatches: Iterable[HatchAhead] = (),
+) -> tuple[ShrimpDay, ...]:
+    """Each feeding day with what is to be started for it. `feed_at` is the hour on each day.
+
+    What hatches in the day before the hour is fed at it.
+    """
+    coming = [one for one in hatches if one.food is food]
+    days = []
+    for wanted, hour in zip(demand, feed_at, strict=True):
+        there = sum(
+            one.animals for one in coming if hour - FRESH_KEEP < one.ready_at <= hour
+        )
+        days.append(_day(food, wanted, hour, there, cysts, now))
+    return tuple(days)
+
+
+def _day(
+    food: Food, wanted: DayDemand, hour: datetime, there: float, cysts: Cysts, now: datetime
+) -> ShrimpDay:
+    lacking = wanted.need - there
+    if lacking < NOTHING:
+        return ShrimpDay(wanted.on, hour, wanted.need, there, None, None)
+    enrichment = cysts.enrichment if food is Food.SHRIMP_ENRICHED else None
+    start = cysts_to_start(lacking, cysts.lot, cysts.hours, enrichment)
+    at = start.start_at(hour)
+    late = at < now
+    ready_at = now + timedelta(hours=start.lead_hours) if late else None
+    return ShrimpDay(wanted.on, hour, wanted.need, there, start, at, late, ready_at)
+
+
+def next_start(days: Iterable[ShrimpDay]) -> ShrimpDay | None:
+    """The next start that can still be ready at its hour."""
+    return next((day for day in days if day.start is not None and not day.is_late), None)
+
+
+def first_late(days: Iterable[ShrimpDay]) -> ShrimpDay | None:
+    """The first feeding for which it is too late to hatch anything."""
+    return next((day for day in days if day.is_late), None)
