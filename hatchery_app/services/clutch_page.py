@@ -2,9 +2,9 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from hatchery_app.domain.hatch_forecast import HatchForecast, Moved, what_moved
@@ -15,13 +15,15 @@ from hatchery_app.domain.species import Species
 from hatchery_app.domain.when import Night, RoomTime, When, night_of
 from hatchery_app.models.broodstock import BroodGroup, Fish, FishPlaced, Pair, PairEnded
 from hatchery_app.models.clutch import Clutch, ClutchEnded, Laying
-from hatchery_app.models.entry import known
+from hatchery_app.models.entry import Entry, known
 from hatchery_app.models.tank import Tank
 from hatchery_app.services.clutch_brood import BroodNow, broods_now
 from hatchery_app.services.clutch_facts import ClutchFacts, load_clutch, load_clutches
 from hatchery_app.services.clutch_watch import Watched, check_list_of, watch
 from hatchery_app.services.room import RoomNow
 
+A_WEEK = timedelta(days=7)
+HARDLY_EARLIER = timedelta(hours=20)  # nothing is learned from what was said this morning
 RECENT = 24  # finished clutches shown on the list; older ones stand on their pair's page
 
 
@@ -50,6 +52,14 @@ class ClutchSeen:
 
 
 @dataclass(frozen=True)
+class SaidBefore:
+    """What was forecast of a clutch at an earlier moment, from what was known then."""
+
+    as_of: datetime
+    forecast: HatchForecast
+
+
+@dataclass(frozen=True)
 class ClutchPage:
     """One clutch's page. `moved` says by how much each observation moved the nights."""
 
@@ -58,6 +68,7 @@ class ClutchPage:
     room_time: RoomTime
     now: datetime
     check_list: tuple[str, ...] = ()  # what to look at where it did not hatch when due
+    before: SaidBefore | None = None
 
 
 @dataclass(frozen=True)
@@ -98,7 +109,27 @@ def clutch_page(
             now=_as_of(clutch, now),
         )  # fmt: skip
     looks = check_list_of(clutch, room, library, _as_of(clutch, now))
-    return ClutchPage(seen, moved, room.room_time, now, looks)
+    before = _said_before(session, room, library, clutch, _as_of(clutch, now))
+    return ClutchPage(seen, moved, room.room_time, now, looks, before)
+
+
+def _said_before(
+    session: Session, room: RoomNow, library: Mapping[str, Species], clutch: ClutchFacts,
+    now: datetime,
+) -> SaidBefore | None:  # fmt: skip
+    """The forecast of a week before, or the first there was; None where that is hardly a day."""
+    entered = session.scalar(select(Entry.received_at).where(Entry.seq == clutch.id))
+    if entered is None:
+        return None
+    then = max(now - A_WEEK, entered)
+    if now - then < HARDLY_EARLIER:
+        return None
+    at_seq = session.scalar(select(func.max(Entry.seq)).where(Entry.received_at <= then))
+    known_then = load_clutches(session, room, clutch_ids=[clutch.id], at_seq=at_seq)
+    for watched in watch(session, room, library, known_then, now=then, at_seq=at_seq):
+        if watched.forecast is not None and watched.forecast.unknown is None:
+            return SaidBefore(then, watched.forecast)
+    return None
 
 
 def clutch_list(

@@ -24,6 +24,7 @@ from hatchery_app.services.tank_walk import TankStanding
 from hatchery_app.services.task_answer import answers_to
 from hatchery_app.services.today_facts import DayFacts
 from hatchery_app.services.today_food import FoodToday, food_today
+from hatchery_app.services.today_nights import NightsToday, nights_today
 from hatchery_app.services.today_tanks import TanksToday, tanks_today
 from hatchery_app.services.today_tasks import answered_by_facts, tasks_of
 from hatchery_app.services.tonight import Tonight
@@ -41,6 +42,7 @@ class TodayPage:
     to_let_go: tuple[TaskName, ...]
     food: FoodToday
     tanks: TanksToday
+    nights: NightsToday
     stops: Mapping[int, TankStanding]
     answer_ids: Mapping[TaskName, int]
 
@@ -82,6 +84,7 @@ def today_page(session: Session, facts: DayFacts) -> TodayPage:
     states = settle(tasks.values(), answers, facts.turn)
     walk = {stop.tank_id: place for place, stop in enumerate(facts.walk.stops)}
     before = [state for state in states if not state.task.repeats]
+    tanks = tanks_today(facts)
     return TodayPage(
         facts=facts,
         turn=facts.turn,
@@ -89,7 +92,8 @@ def today_page(session: Session, facts: DayFacts) -> TodayPage:
         overdue=left_over(before, walk, day),
         to_let_go=let_go(states, day),
         food=food,
-        tanks=tanks_today(facts),
+        tanks=tanks,
+        nights=nights_today(facts, tanks),
         stops={stop.tank_id: stop for stop in facts.walk.stops},
         answer_ids={each.done.name: each.fact_id for each in stored},
     )  # fmt: skip

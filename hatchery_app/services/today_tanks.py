@@ -31,7 +31,7 @@ class TanksToday:
 
 def tanks_today(facts: DayFacts) -> TanksToday:
     """Tonight's tanks. Asks the records nothing."""
-    due = [watch for watch in facts.tonight.watches if _needs_a_tank(watch)]
+    due = [watch for watch in facts.tonight.watches if needs_a_tank(watch)]
     grow_out = [_standing(stop) for stop in facts.walk.stops if stop.role is TankRole.GROW_OUT]
     outlets = tuple(
         tank.label for tank in sorted(grow_out, key=lambda t: EASIEST_FIRST.index(t.standing))
@@ -48,7 +48,8 @@ def tanks_today(facts: DayFacts) -> TanksToday:
     return TanksToday(answer, tuple(least_likely))
 
 
-def _needs_a_tank(watch: NightWatch) -> bool:
+def needs_a_tank(watch: NightWatch) -> bool:
+    """Whether its young are larvae; where the species is not known they may be."""
     species = watch.seen.species
     return species is None or species.larval is not None
 

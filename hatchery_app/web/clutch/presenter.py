@@ -7,16 +7,17 @@ from typing import Any
 from markupsafe import Markup
 
 from hatchery_app.domain.clutch import CheckKind, EggMove
-from hatchery_app.domain.hatch_forecast import HatchForecast, NightChance
+from hatchery_app.domain.hatch_forecast import HatchForecast
 from hatchery_app.domain.when import Night, RoomTime, say_date, say_when
 from hatchery_app.services.clutch_facts import Check, ClutchFacts, EggPlace, HatchPart
 from hatchery_app.services.clutch_page import ClutchList, ClutchPage, ClutchSeen
 from hatchery_app.web.addresses import linked
-from hatchery_app.web.clutch import brood_presenter
+from hatchery_app.web.clutch import brood_presenter, nights_presenter
 from hatchery_app.web.drawing import life_line, ten_eggs
 from hatchery_app.web.drawing.canvas import Numbers
 
 SHOWN_AHEAD = 4  # nights that fit a tablet's column; the page of one clutch shows 14
+MOST_AHEAD = 8  # where the window lies later; two rows on a telephone
 HALF_A_TENTH = 0.05
 
 
@@ -66,6 +67,7 @@ class ShowPage:
     facts: tuple[tuple[str, str], ...]
     nights: Markup
     numbers: Numbers | None
+    told: tuple[tuple[str, str], ...]
     reasons: tuple[str, ...]
     moved: tuple[str, ...]
     narrows: str
@@ -117,7 +119,7 @@ def line(seen: ClutchSeen, room_time: RoomTime) -> ClutchLine:
 def shown(page: ClutchPage) -> ShowPage:
     """One clutch's page."""
     seen, room_time = page.seen, page.room_time
-    nights = eggs_of(seen.forecast, 14, past=True)
+    nights = nights_presenter.drawn(page)
     life = _life(page)
     forecast = seen.forecast
     return ShowPage(
@@ -127,8 +129,9 @@ def shown(page: ClutchPage) -> ShowPage:
         be=be_there(seen),
         window=window_said(seen),
         facts=_facts(seen, room_time),
-        nights=ten_eggs.row_of_nights(nights, "The nights it may hatch") if nights else Markup(""),
-        numbers=ten_eggs.numbers(nights, "The nights it may hatch") if nights else None,
+        nights=nights.drawn,
+        numbers=nights.numbers,
+        told=nights_presenter.in_words(seen, room_time),
         reasons=forecast.reasons if forecast else (),
         moved=tuple(_moved_said(m.words, m.nights_later) for m in page.moved),
         narrows=forecast.narrows if forecast else "",
@@ -213,36 +216,14 @@ def said_shortly(seen: ClutchSeen, room_time: RoomTime) -> str:
     return " · ".join(part for part in parts if part)
 
 
-def eggs_of(
-    forecast: HatchForecast | None, ahead: int, *, past: bool = False
-) -> list[ten_eggs.NightChance]:
-    """The next nights as ten eggs each; with `past`, the nights gone that may have been it."""
+def eggs_of(forecast: HatchForecast | None, ahead: int) -> list[ten_eggs.NightChance]:
+    """The next nights as ten eggs each, as many more as its window needs to be seen."""
     if forecast is None or forecast.unknown is not None:
         return []
-    shown = [night for night in forecast.nights if night.night >= forecast.tonight][:ahead]
-    while len(shown) > SHOWN_AHEAD and shown[-1].chance < HALF_A_TENTH / 10:
-        shown.pop()
-    if past:
-        shown = [n for n in forecast.nights
-                 if n.night < forecast.tonight and n.chance >= HALF_A_TENTH] + shown  # fmt: skip
-    return [_egg_night(night, forecast) for night in shown]
-
-
-def _egg_night(night: NightChance, forecast: HatchForecast) -> ten_eggs.NightChance:
-    tonight = night.night == forecast.tonight
-    return ten_eggs.NightChance(
-        label="tonight" if tonight else night.night.said(),
-        chance=night.chance,
-        next=tonight,
-        past=night.night < forecast.tonight,
-        said="lamp on" if night.lamp_on else _said(night, forecast),
-    )
-
-
-def _said(night: NightChance, forecast: HatchForecast) -> str:
-    if forecast.in_tenths or night.chance < HALF_A_TENTH:
-        return ""
-    return f"{round(night.chance * 100)} of 100"
+    nights = [night for night in forecast.nights if night.night >= forecast.tonight]
+    if ahead > 1 and forecast.window is not None:
+        ahead = max(ahead, min(forecast.window[1].number(forecast.tonight) + 1, MOST_AHEAD))
+    return [nights_presenter.egg_night(night, forecast) for night in nights[:ahead]]
 
 
 def window_said(seen: ClutchSeen) -> str:
@@ -256,7 +237,9 @@ def window_said(seen: ClutchSeen) -> str:
 
 
 def _window_chance(forecast: HatchForecast) -> str:
-    return f"{round(forecast.window_chance * 10)} of 10 such clutches"
+    held = ten_eggs.NightChance("", min(forecast.window_chance, 1.0))
+    words = ten_eggs.chance_words(held)
+    return f"{words} such clutches" if "of 10" in words else words
 
 
 def _hatched_said(clutch: ClutchFacts) -> str:

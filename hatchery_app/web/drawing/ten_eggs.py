@@ -24,7 +24,8 @@ class NightChance:
     """One night's chance. `came` is what was seen that night afterwards ("hatched"), "" if nothing.
 
     `chance` is between 0 and 1; 0 means ruled out. `said` replaces the words in tenths, for a
-    pair with enough hatches of its own. `next` marks the night that the page is about.
+    pair with enough hatches of its own. `next` marks the night that the page is about, `hatched`
+    one on which all or a part of them did.
     """
 
     label: str
@@ -33,6 +34,7 @@ class NightChance:
     past: bool = False
     came: str = ""
     said: str = ""
+    hatched: bool = False
 
     def __post_init__(self) -> None:
         if not 0 <= self.chance <= 1:
@@ -65,13 +67,20 @@ def tile(night: NightChance) -> Markup:
     words = f"{night.label}: {chance_words(night)}"
     return Markup(
         '<svg class="tile" viewBox="0 0 {} {}" role="img" aria-label="{}"><title>{}</title>'
-        '<rect class="tile-edge" x="1.5" y="1.5" width="97" height="53" rx="2"/>{}{}{}</svg>'
-    ).format(
-        TILE_WIDTH, TILE_HEIGHT, words, words,
-        _shapes("egg", "".join(_egg(*place) for place in _PLACES[eyed:])),
-        _shapes("egg-eyed", "".join(_egg(*place) for place in _PLACES[:eyed])),
-        _shapes("egg-eye", "".join(_eyes(*place) for place in _PLACES[:eyed])),
-    )  # fmt: skip
+        '<rect class="tile-edge" x="1.5" y="1.5" width="97" height="53" rx="2"/>{}</svg>'
+    ).format(TILE_WIDTH, TILE_HEIGHT, words, words, tile_shapes(eyed))
+
+
+def tile_shapes(eyed: int, *, none: bool = False) -> Markup:
+    """The ten eggs without their tile, so many of them with eyes; `none`: ruled out, outlines."""
+    shapes = Markup("").join(
+        (
+            _shapes("egg", "".join(_egg(*place) for place in _PLACES[eyed:])),
+            _shapes("egg-eyed", "".join(_egg(*place) for place in _PLACES[:eyed])),
+            _shapes("egg-eye", "".join(_eyes(*place) for place in _PLACES[:eyed])),
+        )
+    )
+    return Markup('<g class="is-none">{}</g>').format(shapes) if none else shapes
 
 
 def row_of_nights(nights: Sequence[NightChance], name: str) -> Markup:

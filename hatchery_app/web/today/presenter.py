@@ -17,6 +17,7 @@ from hatchery_app.services.tonight import NightWatch
 from hatchery_app.web.clutch.presenter import be_there, eggs_of, said_shortly
 from hatchery_app.web.drawing import ten_eggs
 from hatchery_app.web.drawing.canvas import Numbers
+from hatchery_app.web.today.nights_presenter import RoomNights, room_nights
 from hatchery_app.web.today.tonight_presenter import goes_to, night_said
 from hatchery_app.web.today.work_presenter import (
     RoundItem,
@@ -79,6 +80,7 @@ class TodayView:
     foods: tuple[FoodLine, ...]
     first_foods: tuple[str, ...]
     tank_lines: tuple[str, ...]
+    ahead: RoomNights
     refused: str
     is_empty: bool
 
@@ -112,10 +114,14 @@ def day(page: TodayPage, named: Round, known: Collection[str], refused: str = ""
         overdue=tuple(stop_line(page, stop, known) for stop in page.overdue),
         let_go=len(page.to_let_go),
         clutches=tuple(_card(page, watch) for watch in page.tonight.watches),
-        others=tuple(_card(page, watch) for watch in page.tonight.others),
+        others=tuple(
+            _card(page, watch) for watch in page.tonight.others
+            if watch not in page.nights.clutches  # those have a row among the nights ahead
+        ),
         foods=tuple(food_line(need) for need in page.food.needs),
         first_foods=tuple(first_food_said(each) for each in page.food.first),
         tank_lines=_tank_lines(page),
+        ahead=room_nights(page),
         refused=refused,
         is_empty=not page.stops,
     )

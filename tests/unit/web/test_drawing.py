@@ -6,7 +6,16 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from markupsafe import Markup
 
-from hatchery_app.web.drawing import canvas, curve, labels, life_line, rhythm, ten_eggs, walk
+from hatchery_app.web.drawing import (
+    canvas,
+    curve,
+    labels,
+    life_line,
+    nights_ahead,
+    rhythm,
+    ten_eggs,
+    walk,
+)
 from hatchery_app.web.drawing.life_line import CountMark, Happening, LifeLine, Mark
 from hatchery_app.web.drawing.rhythm import ClutchMark, Outcome, Rhythm
 from hatchery_app.web.drawing.ten_eggs import NightChance
@@ -387,3 +396,80 @@ def test_no_drawing_carries_a_colour_or_a_style_of_its_own() -> None:
 def test_a_table_with_a_ragged_row_is_refused() -> None:
     with pytest.raises(ValueError, match="as many cells"):
         canvas.Numbers("x", ("a", "b"), (("1",),))
+
+
+# --- Many nights of many clutches ------------------------------------------------------------
+
+
+def a_fortnight(*chances: float, came: dict[int, str] | None = None) -> nights_ahead.Nights:
+    """Fourteen nights from Fri 24 Nov of one clutch, with the room's sum."""
+    cells = tuple(
+        NightChance(f"night {n}", chance, past=n in (came or {}), came=(came or {}).get(n, ""))
+        for n, chance in enumerate((*chances, *[0.0] * 14)[:14])
+    )
+    days = [datetime(2026, 11, 23, tzinfo=UTC) + timedelta(days=n) for n in range(14)]
+    labels = tuple(f"{day:%a} {day.day} {day:%b}" for day in days)
+    row = nights_ahead.EggRow("Rusk & Tansy", cells, "A4 · night 5", "/clutches/1")
+    tanks = nights_ahead.SumRow("tanks", ("0",) * 14, (True, *[False] * 13))
+    return nights_ahead.Nights("The nights", labels, (row,), (tanks,), tonight=0)
+
+
+def widths_of(markup: Markup) -> dict[str, str]:
+    """The three drawings by their width."""
+    parts = re.split(r'<div class="drawn-(narrow|middle|wide)">', markup)
+    return dict(zip(parts[1::2], parts[2::2], strict=True))
+
+
+def test_a_fortnight_has_a_tile_a_night_and_the_name_leads_to_the_clutch() -> None:
+    drawn = nights_ahead.nights_drawn(a_fortnight(0.1, 0.7, 0.2), "room")
+    wide = widths_of(drawn)["wide"]
+    assert wide.count('class="tile-edge"') == 14
+    assert '<a href="/clutches/1">' in wide
+    assert "Rusk &amp; Tansy" in wide
+    # Each number of eyed eggs is drawn once and used again; no tile is used that is not drawn.
+    used = set(re.findall(r'href="#(room-\w+)"', drawn))
+    assert used == set(re.findall(r'symbol id="(room-\w+)"', drawn)) == {
+        "room-1", "room-7", "room-2", "room-none",
+    }  # fmt: skip
+
+
+def test_a_new_month_is_named_where_it_begins() -> None:
+    wide = widths_of(nights_ahead.nights_drawn(a_fortnight(0.7), "room"))["wide"]
+    assert "1 Dec" in wide
+    assert "2 Dec" not in wide
+
+
+def test_a_telephone_breaks_the_fortnight_into_weeks_and_leaves_empty_rows_out() -> None:
+    narrow = widths_of(nights_ahead.nights_drawn(a_fortnight(0.1, 0.7, 0.2), "room"))["narrow"]
+    # The second week has no chance: its dates and the room's sum stay, the clutch's row does not.
+    assert narrow.count("Rusk &amp; Tansy") == 1
+    assert narrow.count('class="tile-edge"') == 7
+    assert narrow.count(">tanks<") == 2
+
+
+def test_a_night_that_passed_says_what_came_and_not_what_was_thought() -> None:
+    found = a_fortnight(0.0, 0.6, came={0: "none"})
+    drawn = widths_of(nights_ahead.nights_drawn(found, "one"))["wide"]
+    assert "night 0: none" in drawn
+    assert nights_ahead.numbers(found, "x").rows[0][1] == "none"
+    assert nights_ahead.numbers(found, "x").rows[1][1] == "6 of 10"
+
+
+def test_a_marked_night_has_a_shape_and_not_only_a_colour() -> None:
+    wide = widths_of(nights_ahead.nights_drawn(a_fortnight(0.7), "room"))["wide"]
+    assert wide.count('class="d-full"') == 1
+
+
+def test_many_clutches_stand_as_rows_of_the_table_and_few_as_its_columns() -> None:
+    few = a_fortnight(0.7)
+    assert nights_ahead.numbers(few, "x").columns == ("night", "Rusk & Tansy", "tanks")
+    many = nights_ahead.Nights("x", few.labels, few.rows * 9, few.sums)
+    turned = nights_ahead.numbers(many, "x")
+    assert turned.columns[:2] == ("clutch", "Mon 23 Nov")
+    assert [row[0] for row in turned.rows] == ["Rusk & Tansy"] * 9 + ["tanks"]
+
+
+def test_a_row_of_another_length_than_the_nights_is_refused() -> None:
+    few = a_fortnight(0.7)
+    with pytest.raises(ValueError, match="as many nights"):
+        nights_ahead.Nights("x", few.labels[:3], few.rows)
