@@ -129,7 +129,7 @@ def record_hatch(
     it is ended: the rest is still on the tile.
     """
     room = room_now(book.session)
-    clutch = _open_clutch(book, clutch_id, when)
+    clutch = _open_clutch(book, clutch_id, when, water=True)
     lights = _lights_at(clutch, when.middle)
     by_day = not is_dark(when.middle, lights, room.room_time)
     night = _hatch_night(when.middle, by_day, lights, room.room_time)
@@ -188,9 +188,11 @@ def _refuse_seen_since(book: Book, clutch: ClutchFacts, when: When) -> None:
         )
 
 
-def _open_clutch(book: Book, clutch_id: int, when: When) -> ClutchFacts:
+def _open_clutch(
+    book: Book, clutch_id: int, when: When, *, water: bool = False
+) -> ClutchFacts:
     """The clutch, if what is said of it can be: it was laid, and eggs were left, by then."""
-    clutch = load_clutch(book.session, room_now(book.session), clutch_id)
+    clutch = load_clutch(book.session, room_now(book.session), clutch_id, water=water)
     if when.latest < clutch.laid.earliest:
         raise RuleBroken(
             f"That is before the eggs were laid ({_said(book, clutch.laid)}).", field="at_on"

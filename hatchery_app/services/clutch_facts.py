@@ -12,7 +12,7 @@ from datetime import date, datetime, timedelta
 from typing import TypeVar
 
 from sqlalchemy import select
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, aliased
 
 from hatchery_app.domain.clutch import (
     CheckKind,
@@ -45,6 +45,7 @@ from hatchery_app.services.room import RoomNow
 Row = TypeVar("Row", bound=Entry)
 READ_BEFORE = timedelta(days=3)  # a reading from before the laying carries into it
 TEMPERATURE = "temperature_c"
+LAYING = aliased(Laying, flat=True)
 
 
 @dataclass(frozen=True)
@@ -154,8 +155,13 @@ def load_clutches(
     pair_ids: Iterable[int] | None = None,
     open_only: bool = False,
     at_seq: int | None = None,
+    water: bool = True,
 ) -> list[ClutchFacts]:
-    """The clutches asked for, oldest laying first. Nine statements, however many there are."""
+    """The clutches asked for, oldest laying first. Eight statements, however many there are.
+
+    Without `water` their tanks come bare of readings and set points, two statements fewer: for
+    who asks what was done with the eggs, and forecasts nothing.
+    """
     rows = _clutch_rows(session, clutch_ids, pair_ids, open_only, at_seq)
     if not rows:
         return []
@@ -164,22 +170,27 @@ def load_clutches(
     tank_ids = {move.tank_id for listed in moves.values() for move in listed}
     tank_ids |= {laying.tank_id for _clutch, laying in rows}
     since = min(laying.happened_earliest for _clutch, laying in rows) - READ_BEFORE
-    water = _load_water(session, tank_ids, since, at_seq)
+    of_tanks = _load_water(session, tank_ids, since, at_seq, readings=water)
     checks = _by_clutch(session, ClutchCheck, ids, at_seq)
     hatches = _by_clutch(session, Hatch, ids, at_seq)
     ended = _by_clutch(session, ClutchEnded, ids, at_seq)
     return [
-        facts_of(clutch, laying, room, water, moves[clutch.fact], checks[clutch.fact],
-               hatches[clutch.fact], ended[clutch.fact])
+        facts_of(clutch, laying, room, of_tanks, moves[clutch.fact], checks[clutch.fact],
+                 hatches[clutch.fact], ended[clutch.fact])
         for clutch, laying in rows
     ]  # fmt: skip
 
 
 def load_clutch(
-    session: Session, room: RoomNow, clutch_id: int, at_seq: int | None = None
+    session: Session,
+    room: RoomNow,
+    clutch_id: int,
+    at_seq: int | None = None,
+    *,
+    water: bool = True,
 ) -> ClutchFacts:
     """One clutch. Raises NotKnown."""
-    found = load_clutches(session, room, clutch_ids=[clutch_id], at_seq=at_seq)
+    found = load_clutches(session, room, clutch_ids=[clutch_id], at_seq=at_seq, water=water)
     if not found:
         raise NotKnown("That clutch does not stand in this room's records.")
     return found[0]
@@ -192,25 +203,19 @@ def _clutch_rows(
     open_only: bool,
     at_seq: int | None,
 ) -> list[tuple[Clutch, Laying]]:
-    listed = select(Clutch).where(known(at_seq))
+    listed = (
+        select(Clutch, LAYING)
+        .join(LAYING, LAYING.fact_id == Clutch.laying_id)
+        .where(known(at_seq, of=Clutch), known(at_seq, of=LAYING))
+    )
     if clutch_ids is not None:
         listed = listed.where(Clutch.fact_id.in_(list(clutch_ids)))
     if open_only:
         over = select(ClutchEnded.clutch_id).where(known(at_seq))
         listed = listed.where(Clutch.fact_id.not_in(over))
     if pair_ids is not None:
-        theirs = select(Laying.fact_id).where(known(at_seq), Laying.pair_id.in_(list(pair_ids)))
-        listed = listed.where(Clutch.laying_id.in_(theirs))
-    clutches = session.scalars(listed).all()
-    layings = {
-        laying.fact: laying
-        for laying in session.scalars(
-            select(Laying).where(
-                known(at_seq), Laying.fact_id.in_([clutch.laying_id for clutch in clutches])
-            )
-        )
-    }
-    rows = [(c, layings[c.laying_id]) for c in clutches if c.laying_id in layings]
+        listed = listed.where(LAYING.pair_id.in_(list(pair_ids)))
+    rows = [(clutch, laying) for clutch, laying in session.execute(listed)]
     return sorted(rows, key=lambda row: (row[1].happened_earliest, row[0].number))
 
 
@@ -246,10 +251,19 @@ class Water:
 
 
 def _load_water(
-    session: Session, tank_ids: Iterable[int], since: datetime, at_seq: int | None
+    session: Session,
+    tank_ids: Iterable[int],
+    since: datetime,
+    at_seq: int | None,
+    readings: bool = True,
 ) -> Water:
     ids = list(tank_ids)
-    tanks = session.scalars(select(Tank).where(known(at_seq), Tank.fact_id.in_(ids)))
+    tanks = {
+        tank.fact: tank
+        for tank in session.scalars(select(Tank).where(known(at_seq), Tank.fact_id.in_(ids)))
+    }
+    if not readings:
+        return Water(tanks, {}, {})
     read: dict[int, list[Reading]] = defaultdict(list)
     for tank_id, at, value in session.execute(
         select(ReadingRow.tank_id, ReadingRow.at, ReadingRow.value)
@@ -271,7 +285,7 @@ def _load_water(
     ):
         set_to[row.tank_id].append((row.happened_latest, row.temperature_c))
     return Water(
-        tanks={tank.fact: tank for tank in tanks},
+        tanks=tanks,
         readings={tank_id: tuple(listed) for tank_id, listed in read.items()},
         set_points={tank_id: tuple(dated) for tank_id, dated in set_to.items()},
     )

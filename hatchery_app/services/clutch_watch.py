@@ -6,7 +6,7 @@ The domain computes; this half loads what a forecast may rest on and what the ro
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from sqlalchemy import and_, func, or_, select
 from sqlalchemy.orm import Session, aliased
@@ -27,7 +27,14 @@ from hatchery_app.domain.learned_readiness import (
 )
 from hatchery_app.domain.species import Incubation, Species
 from hatchery_app.domain.when import Night, dark_window
-from hatchery_app.models.clutch import Clutch, ClutchEnded, Laying
+from hatchery_app.models.clutch import (
+    Clutch,
+    ClutchCheck,
+    ClutchEnded,
+    EggsMoved,
+    Hatch,
+    Laying,
+)
 from hatchery_app.models.entry import Entry, known
 from hatchery_app.services.clutch_facts import ClutchFacts, load_clutches
 from hatchery_app.services.room import RoomNow
@@ -84,10 +91,19 @@ TEACHING = (
 MOST_REMEMBERED = 8
 _remembered: dict[tuple[object, ...], list["Told"]] = {}
 
+# Most entries say something of one clutch of hundreds: what the others taught stands, and of
+# them nothing is read again. Whatever else is written (water, lamps, a correction) may bear on
+# any of them.
+OF_ONE_CLUTCH: tuple[type[Entry], ...] = (ClutchCheck, EggsMoved, Hatch, ClutchEnded)
+OF_A_NEW_ONE = ("laying", "clutch")
+SETTLED_AFTER = timedelta(days=3)  # until then the hours after the hatch are still filled in
+_kept: dict[tuple[object, ...], tuple[int, dict[int, "Told"]]] = {}
+
 
 def forget() -> None:
     """Forget what was worked out: the records were put back, or emptied."""
     _remembered.clear()
+    _kept.clear()
 
 
 def load_record(
@@ -105,31 +121,69 @@ def load_record(
     something is written about eggs or water.
     """
     wanted, pairs = sorted(set(species_keys)), sorted(set(pair_ids))
-    newest = session.scalar(select(func.max(Entry.seq)).where(Entry.kind.in_(TEACHING)))
-    key = (str(session.get_bind().engine.url), newest, at_seq, tuple(wanted), tuple(pairs),
-           tuple(id(library.get(species)) for species in wanted))  # fmt: skip
+    newest = session.scalar(select(func.max(Entry.seq)).where(Entry.kind.in_(TEACHING))) or 0
+    of = (str(session.get_bind().engine.url), tuple(wanted),
+          tuple(id(library.get(species)) for species in wanted))  # fmt: skip
+    key = (*of, newest, at_seq, tuple(pairs))
     if key not in _remembered:
         while len(_remembered) >= MOST_REMEMBERED:
             _remembered.pop(next(iter(_remembered)), None)
-        _remembered[key] = _load_record(session, room, library, wanted, now, at_seq, pairs)
+        finished = _finished(session, wanted, at_seq, pairs)
+        stands = _still_standing(session, of, newest) if at_seq is None else {}
+        new = load_clutches(
+            session, room, at_seq=at_seq, clutch_ids=[one for one in finished if one not in stands]
+        )
+        found = {clutch.id: told_by(clutch, room, library, now) for clutch in new}
+        if at_seq is None:
+            _kept[of] = (newest, stands | {one.id: found[one.id] for one in new
+                                           if _is_settled(one, now)})  # fmt: skip
+        found |= stands
+        _remembered[key] = [found[one] for one in finished if one in found]
     return _remembered[key]
 
 
-def _load_record(
+def _is_settled(clutch: ClutchFacts, now: datetime) -> bool:
+    return clutch.ending is not None and now >= clutch.ending.when.latest + SETTLED_AFTER
+
+
+def _still_standing(
+    session: Session, of: tuple[object, ...], newest: int
+) -> dict[int, Told]:
+    """What was worked out before and nothing written since bears on."""
+    since, told = _kept.get(of, (0, {}))
+    if not told or newest < since:
+        return {}
+    written = session.execute(
+        select(Entry.kind, Entry.fact_id == Entry.seq)
+        .where(Entry.seq > since, Entry.kind.in_(TEACHING))
+        .distinct()
+    ).all()
+    of_one = {kind.__tablename__: kind for kind in OF_ONE_CLUTCH}
+    if not all(is_new and (kind in of_one or kind in OF_A_NEW_ONE) for kind, is_new in written):
+        return {}
+    told = dict(told)
+    for kind in {of_one[name] for name, _is_new in written if name in of_one}:
+        about = kind.clutch_id  # type: ignore[attr-defined]
+        for clutch_id in session.scalars(select(about).where(kind.seq > since)):
+            told.pop(clutch_id, None)
+    return told
+
+
+def _finished(
     session: Session,
-    room: RoomNow,
-    library: Mapping[str, Species],
     species_keys: Sequence[str],
-    now: datetime,
     at_seq: int | None,
     pair_ids: Sequence[int],
-) -> list[Told]:
+) -> list[int]:
+    """The newest finished clutches of these species, and of these pairs, oldest first."""
     laying = aliased(Laying, flat=True)
     newest_first = (Clutch.number.desc(), Clutch.fact_id.desc())
     ranked = (
         select(
             Clutch.fact_id.label("clutch_id"),
             laying.pair_id.label("pair_id"),
+            laying.happened_earliest.label("laid_at"),
+            Clutch.number.label("number"),
             func.row_number()
             .over(partition_by=laying.species_key, order_by=newest_first)
             .label("of_species"),
@@ -149,11 +203,11 @@ def _load_record(
     theirs = and_(
         ranked.c.pair_id.in_(pair_ids), ranked.c.of_pair <= NEWEST_OF_A_PAIR
     )
-    finished = session.scalars(
-        select(ranked.c.clutch_id).where(or_(ranked.c.of_species <= NEWEST_FINISHED, theirs))
-    ).all()
-    clutches = load_clutches(session, room, clutch_ids=finished, at_seq=at_seq)
-    return [told_by(clutch, room, library, now) for clutch in clutches]
+    return list(session.scalars(
+        select(ranked.c.clutch_id)
+        .where(or_(ranked.c.of_species <= NEWEST_FINISHED, theirs))
+        .order_by(ranked.c.laid_at, ranked.c.number, ranked.c.clutch_id)
+    ))  # fmt: skip
 
 
 def learned_for(clutch: ClutchFacts, record: Sequence[Told]) -> Learned:

@@ -39,9 +39,9 @@ def record_count(
     The bodies died between the two counts; what the count then still lacks is missing between
     them, and is not entered as seen. A count above the book is asked about.
     """
-    stock = stock_book.stock_of(book, (holding_id,))
-    stock.holding(holding_id)
     if bodies:
+        stock = stock_book.stock_of(book, (holding_id,))
+        stock.holding(holding_id)
         counted = Count(stock_book.UNWRITTEN, when, number, holding_id)
         found = recount(stock.book, counted, bodies=bodies, died_seq=stock_book.UNWRITTEN - 1)
         if found.died is not None:

@@ -8,8 +8,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import Select, false, or_, select
-from sqlalchemy.orm import Session, defer
+from sqlalchemy import Select, and_, false, or_, select
+from sqlalchemy.orm import Session, aliased, defer
 
 from hatchery_app.domain.errors import NotKnown
 from hatchery_app.domain.stock_book import (
@@ -27,6 +27,8 @@ from hatchery_app.models.entry import known
 from hatchery_app.models.tank import Tank
 from hatchery_app.services.room import RoomNow
 
+TANK = aliased(Tank, flat=True)
+WITHDRAWN = "a tank withdrawn since"
 NOT_HERE = "That batch does not stand in this room's records."
 
 
@@ -173,7 +175,7 @@ def load_stock(
     began_since: datetime | None = None,
     at_seq: int | None = None,
 ) -> Stock:
-    """The holdings asked for (every condition given), with all their entries. Five statements."""
+    """The holdings asked for (every condition given), with all their entries. Four statements."""
     query = select(tables.Holding).where(known(at_seq)).options(defer(tables.Holding.protocol))
     query = _only(query, holding_ids, clutch_ids, tank_ids, at_seq)
     if stage is not None:
@@ -245,24 +247,20 @@ def count_of(row: tables.StockCount) -> Count:
 def _places(
     session: Session, ids: list[int], at_seq: int | None
 ) -> dict[int, tuple[Place, ...]]:
-    placed = session.scalars(
-        select(tables.HoldingPlaced)
-        .where(known(at_seq), tables.HoldingPlaced.holding_id.in_(ids))
-        .order_by(tables.HoldingPlaced.happened_latest, tables.HoldingPlaced.seq)
-    ).all()
-    tank_ids = {row.tank_id for row in placed}
-    tanks = {
-        tank.fact: tank
-        for tank in session.scalars(
-            select(Tank).where(known(at_seq), Tank.fact_id.in_(sorted(tank_ids)))
+    placed = session.execute(
+        select(tables.HoldingPlaced, TANK.label, TANK.walk_order)
+        .outerjoin(
+            TANK, and_(TANK.fact_id == tables.HoldingPlaced.tank_id, known(at_seq, of=TANK))
         )
-    }
+        .where(
+            known(at_seq, of=tables.HoldingPlaced), tables.HoldingPlaced.holding_id.in_(ids)
+        )
+        .order_by(tables.HoldingPlaced.happened_latest, tables.HoldingPlaced.seq)
+    )
     found: dict[int, list[Place]] = defaultdict(list)
-    for row in placed:
-        tank = tanks.get(row.tank_id)
-        label = tank.label if tank is not None else "a tank withdrawn since"
-        order = tank.walk_order if tank is not None else 0
-        found[row.holding_id].append(Place(row.when, row.tank_id, label, order, row.fact))
+    for row, label, order in placed:
+        place = Place(row.when, row.tank_id, label or WITHDRAWN, order or 0, row.fact)
+        found[row.holding_id].append(place)
     return {holding_id: tuple(listed) for holding_id, listed in found.items()}
 
 
