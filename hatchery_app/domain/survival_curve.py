@@ -15,28 +15,31 @@ from statistics import NormalDist
 from hatchery_app.domain.counting import CONFIDENCE, Interval
 from hatchery_app.domain.errors import RuleBroken
 
+ROUNDING = 1e-6  # of a fish
+
 
 @dataclass(frozen=True)
 class Span:
     """A stretch of days: alive at its start, died in it, and left alive in it.
 
-    For a single day `from_day` and `until_day` are equal. Raises RuleBroken when more died or
-    left than entered.
+    For a single day `from_day` and `until_day` are equal. Parts of fish are allowed, where losses
+    of several days are spread over them. Raises RuleBroken when more died or left than entered.
     """
 
     from_day: float
     until_day: float
-    entering: int
-    died: int
-    left_alive: int = 0
+    entering: float
+    died: float
+    left_alive: float = 0
 
     def __post_init__(self) -> None:
         if self.until_day < self.from_day:
             raise RuleBroken("A span of days ends before it begins.", field="days")
-        if min(self.died, self.left_alive) < 0 or self.died + self.left_alive > self.entering:
+        gone = self.died + self.left_alive
+        if min(self.died, self.left_alive) < 0 or gone > self.entering + ROUNDING:
             raise RuleBroken(
-                f"Day {self.from_day:g}: {self.died} died and {self.left_alive} left of "
-                f"{self.entering} cannot be.",
+                f"Day {self.from_day:g}: {self.died:g} died and {self.left_alive:g} left of "
+                f"{self.entering:g} cannot be.",
                 field="died",
             )
 
@@ -82,7 +85,7 @@ def median_day(points: Sequence[CurvePoint]) -> float | None:
 class LogRank:
     """Whether two groups died at different rates: observed and expected deaths of the first."""
 
-    observed: int
+    observed: float
     expected: float
     variance: float
 
@@ -127,8 +130,8 @@ def _curve(
     for span in spans:
         at_risk = span.entering - leavers_missing * span.left_alive
         hazard = span.died / at_risk if at_risk else 0.0
-        survival *= 1 - hazard
-        if at_risk > span.died:
+        survival = survival * (1 - hazard) if hazard < 1 - ROUNDING else 0.0
+        if at_risk - span.died > ROUNDING:
             greenwood += span.died / (at_risk * (at_risk - span.died))
         points.append(
             CurvePoint(
@@ -152,7 +155,7 @@ def _log_log(survival: float, greenwood: float, confidence: float) -> Interval |
     return Interval(exp(-exp(theta + half)), exp(-exp(theta - half)))
 
 
-def _at_risk(spans: Sequence[Span], day: float) -> tuple[int, int]:
+def _at_risk(spans: Sequence[Span], day: float) -> tuple[float, float]:
     """Those of a group alive as a day begins, and those who died on it."""
     later = next((span for span in spans if span.until_day >= day), None)
     if later is None:
@@ -164,9 +167,9 @@ def _refuse_disorder(spans: Sequence[Span]) -> None:
     for earlier, later in pairwise(spans):
         if later.from_day < earlier.until_day:
             raise RuleBroken("The spans of days must follow each other.", field="days")
-        if later.entering > earlier.entering - earlier.died - earlier.left_alive:
+        left = earlier.entering - earlier.died - earlier.left_alive
+        if later.entering > left + ROUNDING:
             raise RuleBroken(
-                f"Day {later.from_day:g}: {later.entering} enter, but only "
-                f"{earlier.entering - earlier.died - earlier.left_alive} were left.",
+                f"Day {later.from_day:g}: {later.entering:g} enter, but only {left:g} were left.",
                 field="entering",
             )

@@ -172,6 +172,7 @@ def load_stock(
     clutch_ids: Iterable[int] | None = None,
     tank_ids: Iterable[int] | None = None,
     stage: Stage | None = None,
+    species_key: str | None = None,
     began_since: datetime | None = None,
     at_seq: int | None = None,
 ) -> Stock:
@@ -180,6 +181,8 @@ def load_stock(
     query = _only(query, holding_ids, clutch_ids, tank_ids, at_seq)
     if stage is not None:
         query = query.where(tables.Holding.stage == stage)
+    if species_key is not None:
+        query = query.where(tables.Holding.species_key == species_key)
     if began_since is not None:
         query = query.where(tables.Holding.happened_latest >= began_since)
     rows = list(session.scalars(query.order_by(tables.Holding.fact_id)))

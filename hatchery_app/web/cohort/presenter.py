@@ -194,6 +194,8 @@ def _facts(page: CohortPage, room_time: RoomTime) -> tuple[tuple[str, Any], ...]
         ("the clutch", "; ".join(one.survival.said() for one in page.clutches
                                  if not held.is_mixed
                                  and one.survival.said() != page.survival.said())),
+        ("beside it", linked("all batches of the species" if held.species_key else "",
+                             "stock_book.survival", key=held.species_key)),
         ("unexplained", "" if not page.balance.unexplained.best
          else f"{page.balance.unexplained.best} missing between counts"),
         ("noted", held.note),

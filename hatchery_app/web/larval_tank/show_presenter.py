@@ -319,6 +319,8 @@ def _facts(page: LarvalTankPage, room_time: RoomTime) -> tuple[tuple[str, str], 
         ("hatched", hatched),
         ("parents", page.parents or "not known"),
         ("species", species.scientific_name if species is not None else held.species_key),
+        ("beside it", linked("all batches of the species" if held.species_key else "",
+                             "stock_book.survival", key=held.species_key)),
         ("note", held.note),
     )
 

@@ -128,6 +128,7 @@ class ShowPage:
     text_url: str
     file_name: str
     whose: str
+    survival_url: str
 
 
 def listed(library: Library, folder: Path) -> ListPage:
@@ -176,6 +177,7 @@ def shown(one: Species, library: Library) -> ShowPage:
                       for report in one.sex.change),
         parts=tuple(_parts(one)),
         text_url=url_for("species.text", key=one.key),
+        survival_url=url_for("stock_book.survival", key=one.key),
         file_name=one.file_name,
         whose="Your own file, in the place of ours." if keepers
         else "The program's own file; a copy in your folder takes its place.",
