@@ -19,12 +19,15 @@ from hatchery_app.services.recording import Posting
 from tests.builders import (
     make_batch,
     make_cohort,
+    make_culture,
     make_fish,
     make_hatch,
+    make_lot,
     make_pair,
     make_tank,
     read_temperature,
     set_set_point,
+    start_shrimp,
 )
 
 NOW = datetime(2026, 11, 24, 9, 0, tzinfo=UTC)
@@ -85,12 +88,18 @@ def furnish(session: Session, client: FlaskClient) -> WholeRoom:
         session, posting=at(), what="Sweep the floor", rhythm=Rhythm(every_days=1),
         in_round=Round.MORNING,
     )  # fmt: skip
+    cysts = make_lot(session, at=NOW - timedelta(days=30))
+    started = start_shrimp(session, cysts, at=NOW - timedelta(days=1))
+    (tin,) = session.scalars(select(Entry.fact_id).where(Entry.kind == "shelf_item", known()))
+    vessel = make_culture(session, "R1", at=NOW - timedelta(days=4))
     brood, left = _brood_and_loss(session, client, home)
     named: dict[str, int | str] = {
         "bar_id": bar, "fish_id": barred, "group_id": lot, "left_id": left, "pair_id": pair_id,
         "clutch_id": clutch_id, "brood_id": brood, "cohort_id": cohort_id,
         "set_aside_id": aside, "holding_id": holding_id, "fact_id": clutch_id, "sale_id": sold,
-        "held_id": held, "tank_id": home, "chore_id": swept, "key": "amphiprion_ocellaris",
+        "held_id": held, "tank_id": home, "home_id": home, "chore_id": swept,
+        "key": "amphiprion_ocellaris",
+        "lot_id": cysts, "start_id": started, "shelf_id": tin or 0, "vessel_id": vessel,
         "token": "no-such-token", "filename": "css/base.css",
     }  # fmt: skip
     facts = session.scalars(select(Entry.fact_id).where(known()).order_by(Entry.seq)).all()

@@ -330,6 +330,7 @@ class VesselNow:
     why_none: str
     crash: Fall | None
     feed_ml: float | None
+    paste_dry_fraction: float = PASTE_DRY_FRACTION
 
     @property
     def per_ml(self) -> float:
@@ -351,7 +352,13 @@ class VesselNow:
         )
 
 
-def vessel_now(vessel: Vessel, *, day_began_at: datetime, now: datetime) -> VesselNow:
+def vessel_now(
+    vessel: Vessel,
+    *,
+    day_began_at: datetime,
+    now: datetime,
+    paste_dry_fraction: float = PASTE_DRY_FRACTION,
+) -> VesselNow:
     """How a vessel stands now. `day_began_at` is when this day's harvests begin to count."""
     growth, intervals = growth_of(vessel)
     crash = crash_standing(vessel)
@@ -372,10 +379,13 @@ def vessel_now(vessel: Vessel, *, day_began_at: datetime, now: datetime) -> Vess
     unknown = why and standing is None and vessel.lives and crash is None
     feed = None
     if rotifers and standing is not None and vessel.lives:
-        feed = paste_ml_per_day(standing.best, PASTE_DRY_FRACTION, ROTIFER_RATION_G_PER_MILLION)
+        feed = paste_ml_per_day(
+            standing.best, paste_dry_fraction, ROTIFER_RATION_G_PER_MILLION
+        )
     return VesselNow(
         vessel, standing, growth if rotifers else None, intervals, share,
         None if unknown else today, None if unknown else tomorrow, why, crash, feed,
+        paste_dry_fraction,
     )  # fmt: skip
 
 

@@ -6,7 +6,7 @@ from datetime import date
 from hatchery_app.domain.live_food import ROTIFER_RATION_G_PER_MILLION, two_figures_said
 from hatchery_app.domain.schedule import Quantity, Round, Task, Turn, repeating
 from hatchery_app.domain.supply import Sieve, animals_said
-from hatchery_app.domain.vessel import PASTE_DRY_FRACTION, Cultured, VesselNow
+from hatchery_app.domain.vessel import Cultured, VesselNow
 
 COUNT, FEED, SIEVE = "count_culture", "feed_culture", "sieve_culture"
 
@@ -36,7 +36,7 @@ def vessel_tasks(one: VesselNow, sieves: Iterable[Sieve], day: date) -> tuple[Ta
             repeating(
                 FEED, vessel.tank_id, turn, vessel.tank_id, "Feed paste",
                 why=f"{animals_said(one.standing.best)} × {ROTIFER_RATION_G_PER_MILLION:g} g dry"
-                f" a million; paste of {PASTE_DRY_FRACTION:.0%} dry",
+                f" a million; paste of {one.paste_dry_fraction:.0%} dry",
                 quantity=Quantity(one.feed_ml, "mL"),
             )
         )  # fmt: skip

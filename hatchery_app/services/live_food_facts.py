@@ -11,9 +11,11 @@ from sqlalchemy.orm import Session
 
 from hatchery_app.domain.live_food import Look, density_from_count, density_from_look
 from hatchery_app.domain.schedule import turn_at
+from hatchery_app.domain.shelf import StockKind
 from hatchery_app.domain.supply import animals_said, supply_of
 from hatchery_app.domain.tank import TankRole, TankState
 from hatchery_app.domain.vessel import (
+    PASTE_DRY_FRACTION,
     CopepodStages,
     Cultured,
     Harvest,
@@ -36,6 +38,7 @@ from hatchery_app.models.live_food import (
     CultureLooked,
     CultureStarted,
 )
+from hatchery_app.models.shelf import ShelfItem
 from hatchery_app.models.tank import Reading, Readings
 from hatchery_app.services.room import RoomNow
 from hatchery_app.services.tank_walk import TankStanding, Walk
@@ -83,7 +86,7 @@ class Cultures:
 
 
 def cultures_now(session: Session, room: RoomNow, walk: Walk, now: datetime) -> Cultures:
-    """The room's cultures. Eight statements, however many vessels there are; none without one."""
+    """The room's cultures. Nine statements, however many vessels there are; none without one."""
     stops = [stop for stop in walk.stops if stop.role is TankRole.CULTURE]
     if not stops:
         return Cultures()
@@ -109,8 +112,12 @@ def cultures_now(session: Session, room: RoomNow, walk: Walk, now: datetime) -> 
         )
         for tank_id, row in starts.items()
     }
+    dry = _paste_dry_fraction(session, now)
     return Cultures(
-        tuple(vessel_now(one, day_began_at=began_at, now=now) for one in vessels),
+        tuple(
+            vessel_now(one, day_began_at=began_at, now=now, paste_dry_fraction=dry)
+            for one in vessels
+        ),
         said,
         _salinities(session, walk, said, now),
         _acts(session, counted, harvested, ids, now),
@@ -134,6 +141,20 @@ def vessels_say(cultures: Cultures, food: str) -> str:
     if supply.left_out:
         return "; ".join(f"{label} {why}" for label, why in supply.left_out)
     return "all that the cultures bear today was sieved"
+
+
+def _paste_dry_fraction(session: Session, now: datetime) -> float:
+    """Of the paste that came last with a label that says so, else a usual paste's."""
+    said = session.scalars(
+        select(ShelfItem.dry_fraction)
+        .where(
+            known(), ShelfItem.stock_kind == StockKind.PASTE, ShelfItem.happened_latest <= now,
+            ShelfItem.dry_fraction.is_not(None),
+        )
+        .order_by(ShelfItem.happened_latest.desc(), ShelfItem.seq.desc())
+        .limit(1)
+    ).first()  # fmt: skip
+    return said or PASTE_DRY_FRACTION
 
 
 def _latest_starts(

@@ -82,6 +82,8 @@ def start_cysts(
     note: str = "",
 ) -> int:
     """Cysts put into water. Returns the hatch. What speaks against it is asked about first."""
+    if not lot_id:
+        raise RuleBroken("Say of which lot; enter one first if there is none.", field="lot_id")
     book.find(CystLot, lot_id, NO_LOT)
     if grams <= 0:
         raise RuleBroken("Say how many grams of cysts.", field="grams")

@@ -2,7 +2,7 @@
 
 from flask import Blueprint
 
-from hatchery_app.web.live_food import pages
+from hatchery_app.web.live_food import pages, shelf_pages, shrimp_pages
 
 BOTH = ["GET", "POST"]
 
@@ -18,3 +18,21 @@ for word, view in (
     ("lost", pages.lost),
 ):
     blueprint.add_url_rule(f"/<int:tank_id>/{word}", word, view, methods=BOTH)
+for address, name, shown in (
+    ("/shelf", "show_shelf", shelf_pages.show_shelf),
+    ("/shelf/<int:shelf_id>", "show_item", shelf_pages.show_item),
+    ("/shrimp/<int:start_id>", "show_hatch", shrimp_pages.show),
+    ("/lots/<int:lot_id>", "show_lot", shrimp_pages.show_lot),
+):
+    blueprint.add_url_rule(address, name, shown)
+for address, name, asked in (
+    ("/shelf/new", "add_item", shelf_pages.add_item),
+    ("/shelf/<int:shelf_id>/change", "change_item", shelf_pages.change),
+    ("/lots/new", "add_lot", shrimp_pages.add_lot),
+    ("/shrimp/start", "start_shrimp", shrimp_pages.start),
+    ("/shrimp/<int:start_id>/harvest", "harvest_shrimp", shrimp_pages.harvest),
+    ("/shrimp/<int:start_id>/enrich", "enrich_shrimp", shrimp_pages.enrich),
+    ("/shrimp/<int:start_id>/fed", "fed_shrimp", shrimp_pages.fed),
+    ("/shrimp/<int:start_id>/over", "over_shrimp", shrimp_pages.over),
+):
+    blueprint.add_url_rule(address, name, asked, methods=BOTH)

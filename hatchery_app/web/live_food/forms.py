@@ -1,5 +1,7 @@
 """What is said of a culture vessel: started, counted or looked at, fed, sieved, lost."""
 
+import re
+
 from wtforms import RadioField, SelectField, StringField
 from wtforms.validators import Length, Optional
 
@@ -13,7 +15,8 @@ from hatchery_app.web.when_fields import WhenFields
 MOST_SAMPLES = 40
 
 
-def _short(label: str, description: str = "", default: str = "") -> StringField:
+def short(label: str, description: str = "", default: str = "") -> StringField:
+    """A field of one line that may stay empty."""
     return StringField(
         label, description=description, default=default, validators=[Optional(), Length(max=120)]
     )
@@ -26,37 +29,32 @@ class StartForm(EntryForm, WhenFields):
         "What lives in it", choices={one.value: one.value for one in Cultured},
         default=Cultured.ROTIFERS.value, validators=[Optional()],
     )  # fmt: skip
-    strain = _short("Strain", "L (plicatilis), S (rotundiformis), or the algae's name")
+    strain = short("Strain", "L (plicatilis), S (rotundiformis), or the algae's name")
     kept_as = RadioField(
         "Kept", choices={one.value: one.value for one in KeptAs},
         default=KeptAs.PRODUCING.value, validators=[Optional()],
     )  # fmt: skip
-    salinity = _short("Salinity")
+    salinity = short("Salinity")
     from_tank = SelectField(
         "Seeded from", coerce=int, default=0, validators=[Optional()], validate_choice=False
     )
-    seed = _short("With how much", "1.5 L, or 50 per mL")
+    seed = short("With how much", "1.5 L, or 50 per mL")
 
 
 class CountForm(EntryForm, WhenFields):
     """Samples counted with the eggs on the same animals, or a look."""
 
-    counts = _short("Animals in each sample", "28, 31, 34: about 100 in all gives ±20 %")
-    eggs = _short("Eggs on these animals", "empty if they were not counted")
-    sample_ml = _short("One sample", default="1")
-    dilution = _short("Diluted 1 to", "10 for one part in ten, 1 for none", default="1")
+    counts = short("Animals in each sample", "28, 31, 34: about 100 in all gives ±20 %")
+    eggs = short("Eggs on these animals", "empty if they were not counted")
+    sample_ml = short("One sample", default="1")
+    dilution = short("Diluted 1 to", "10 for one part in ten, 1 for none", default="1")
     look = RadioField(
         "Or a look", choices={look.value: look.value for look in Look}, validators=[Optional()]
     )
 
     def read_counts(self) -> list[int]:
         """Each sample's number, none where a look is given instead."""
-        written = (self.counts.data or "").replace(";", " ").replace(",", " ").split()
-        if not all(one.isascii() and one.isdigit() and len(one) < 7 for one in written):
-            raise RuleBroken("Write each sample's number: 28, 31, 34.", field="counts")
-        if len(written) > MOST_SAMPLES:
-            raise RuleBroken(f"At most {MOST_SAMPLES} samples.", field="counts")
-        return [int(one) for one in written]
+        return read_counts(self.counts.data)
 
     def read_look(self) -> Look | None:
         """The look in a word, None where samples were counted."""
@@ -65,19 +63,15 @@ class CountForm(EntryForm, WhenFields):
 
     def read_eggs(self) -> int | None:
         """How many eggs, None where they were not counted."""
-        written = (self.eggs.data or "").strip()
-        if not written:
-            return None
-        if not (written.isascii() and written.isdigit() and len(written) < 7):
-            raise RuleBroken("Write a whole number of eggs.", field="eggs")
-        return int(written)
+        return read_whole(self.eggs.data, "eggs")
 
 
 class FeedForm(EntryForm, WhenFields):
-    """What it was fed."""
+    """What it was fed, from the shelf or not."""
 
-    what = _short("Food", default="paste")
-    amount = _short("Amount", "may stay empty")
+    shelf_id = SelectField("From the shelf", coerce=int, default=0, validators=[Optional()])
+    what = short("Or something else", default="paste")
+    amount = short("Amount", "may stay empty")
     unit = RadioField("In", choices={unit: unit for unit in UNITS}, default="mL",
                       validators=[Optional()])  # fmt: skip
 
@@ -85,9 +79,9 @@ class FeedForm(EntryForm, WhenFields):
 class HarvestForm(EntryForm, WhenFields):
     """Culture sieved, and the vessel made up again."""
 
-    litres = _short("Culture taken out")
-    animals = _short("Animals got", "if they were counted: 340000 or 3.4e5")
-    into = _short("Where they went", "L3, L5, or the cool stock")
+    litres = short("Culture taken out")
+    animals = short("Animals got", "if they were counted: 340000 or 3.4e5")
+    into = short("Where they went", "L3, L5, or the cool stock")
 
 
 class GapForm(EntryForm):
@@ -97,7 +91,38 @@ class GapForm(EntryForm):
 class LostForm(EntryForm, WhenFields):
     """The culture is lost."""
 
-    reason = _short("What is thought or seen", "ciliates, smell, all on the bottom")
+    reason = short("What is thought or seen", "ciliates, smell, all on the bottom")
+
+
+_GROUPED = re.compile(r"\d{1,3}(?:[ ,.\u00a0\u202f]\d{3})+")
+
+
+def read_many(text: str | None, field: str) -> float | None:
+    """So many animals or cells, where 340,000 is no decimal: also 340 000, 3.4e5; None: nothing."""
+    written = (text or "").strip()
+    if _GROUPED.fullmatch(written):
+        return float(re.sub(r"\D", "", written))
+    return read_figure(written, field)
+
+
+def read_whole(text: str | None, field: str) -> int | None:
+    """A whole number of 0 or more; None where nothing was written."""
+    written = (text or "").strip()
+    if not written:
+        return None
+    if not (written.isascii() and written.isdigit() and len(written) < 9):
+        raise RuleBroken("Write a whole number.", field=field)
+    return int(written)
+
+
+def read_counts(text: str | None, field: str = "counts") -> list[int]:
+    """Each sample's number as typed: 28, 31, 34."""
+    written = (text or "").replace(";", " ").replace(",", " ").split()
+    if not all(one.isascii() and one.isdigit() and len(one) < 7 for one in written):
+        raise RuleBroken("Write each sample's number: 28, 31, 34.", field=field)
+    if len(written) > MOST_SAMPLES:
+        raise RuleBroken(f"At most {MOST_SAMPLES} samples.", field=field)
+    return [int(one) for one in written]
 
 
 def read_figure(text: str | None, field: str) -> float | None:

@@ -8,7 +8,13 @@ from werkzeug.wrappers import Response
 from hatchery_app.database import session as records
 from hatchery_app.domain.vessel import Cultured, KeptAs
 from hatchery_app.domain.when import When
-from hatchery_app.services import counts, live_food, live_food_page, today_facts
+from hatchery_app.services import (
+    counts,
+    live_food,
+    live_food_page,
+    live_food_shrimp_page,
+    today_facts,
+)
 from hatchery_app.services.recording import Posting
 from hatchery_app.services.species import library
 from hatchery_app.services.today_facts import DayFacts
@@ -23,6 +29,7 @@ from hatchery_app.web.live_food.forms import (
     LostForm,
     StartForm,
     read_figure,
+    read_many,
 )
 from hatchery_app.web.when_fields import default_days
 
@@ -36,8 +43,13 @@ def _facts() -> DayFacts:
 
 def show_list() -> str:
     """Every vessel, and whether there is enough."""
+    return render_template("live_food/list.html", page=_list_page())
+
+
+def _list_page() -> presenter.ListPage:
     listed = live_food_page.live_food_list(_facts(), now=g.now)
-    return render_template("live_food/list.html", page=presenter.listed(listed, g.room, g.now))
+    shelf = live_food_shrimp_page.shrimp_list(records, g.room, g.now)
+    return presenter.listed(listed, shelf, g.room, g.now)
 
 
 def show(tank_id: int) -> str:
@@ -56,12 +68,7 @@ def gap() -> Answer:
             records, posting=posting, holding_ids=holdings, food=food, when=When.exactly(g.now)
         ),
         then=lambda _count: url_for("live_food.list"),
-        show=lambda: render_template(
-            "live_food/list.html",
-            page=presenter.listed(
-                live_food_page.live_food_list(_facts(), now=g.now), g.room, g.now
-            ),
-        ),
+        show=lambda: render_template("live_food/list.html", page=_list_page()),
         said="The food gap stands with each batch.",
     )
 
@@ -96,9 +103,14 @@ def count(tank_id: int) -> Answer:
 def feed(tank_id: int) -> Answer:
     """It was fed."""
     form = FeedForm()
+    items = live_food_shrimp_page.shrimp_list(records, g.room, g.now).fed_from
+    form.shelf_id.choices = [*((item.id, item.name) for item in items), (0, "not from the shelf")]
+    if request.method == "GET" and items:
+        form.shelf_id.data = items[0].id
     return _taken(form, tank_id, "Feed", "feed", lambda posting: live_food.feed_culture(
         records, posting=posting, tank_id=tank_id, what=form.what.data or "",
-        amount=read_figure(form.amount.data, "amount"), unit=form.unit.data or "mL",
+        shelf_id=form.shelf_id.data or None, amount=read_figure(form.amount.data, "amount"),
+        unit=form.unit.data or "mL",
         when=form.read_when(), note=form.note.data or ""))  # fmt: skip
 
 
@@ -108,7 +120,7 @@ def harvest(tank_id: int) -> Answer:
     return _taken(form, tank_id, "Sieve", "harvest", lambda posting: live_food.harvest_culture(
         records, posting=posting, tank_id=tank_id,
         litres=read_figure(form.litres.data, "litres"),
-        animals=read_figure(form.animals.data, "animals"), into=form.into.data or "",
+        animals=read_many(form.animals.data, "animals"), into=form.into.data or "",
         when=form.read_when(), note=form.note.data or ""))  # fmt: skip
 
 

@@ -22,11 +22,13 @@ from hatchery_app.domain.vessel import (
 from hatchery_app.domain.vessel_signs import VesselSign, egg_words
 from hatchery_app.domain.when import RoomTime, When, say_date, say_when
 from hatchery_app.services.live_food_page import LiveFoodList, VesselFound, VesselPage
+from hatchery_app.services.live_food_shrimp_page import ShrimpList
 from hatchery_app.services.room import RoomNow
 from hatchery_app.services.today_food import FoodNeed
 from hatchery_app.web.addresses import address_of
 from hatchery_app.web.drawing import curve
 from hatchery_app.web.drawing.canvas import Numbers
+from hatchery_app.web.live_food import shelf_presenter, shrimp_presenter
 
 
 @dataclass(frozen=True)
@@ -62,6 +64,8 @@ class ListPage:
     spare: tuple[VesselSign, ...]
     vessels: tuple[VesselLine, ...]
     tanks_url: str
+    shrimp: shrimp_presenter.ShrimpPart
+    due: tuple[shelf_presenter.ItemLine, ...]
 
 
 @dataclass(frozen=True)
@@ -117,14 +121,18 @@ class FormPage:
 # --- The list -----------------------------------------------------------------------------
 
 
-def listed(answer: LiveFoodList, room: RoomNow, now: datetime) -> ListPage:
-    """Every vessel in walking order, under what is needed today."""
+def listed(
+    answer: LiveFoodList, shelf: ShrimpList, room: RoomNow, now: datetime
+) -> ListPage:
+    """Every vessel in walking order, under what is needed today; then shrimp and the shelf."""
     return ListPage(
         "Live food",
         tuple(_need_line(need) for need in answer.needs if need.supply is not None),
         answer.spare,
         tuple(_vessel_line(found, room, now) for found in answer.vessels),
         address_of("tank.add"),
+        shrimp_presenter.shrimp_part(shelf, room, now),
+        shelf_presenter.due_lines(shelf, room, now),
     )
 
 

@@ -65,9 +65,12 @@ class Typed(HTMLParser):
 
 
 def address(rule: Rule, named: dict[str, int | str]) -> str:
-    """A rule's address with its names filled in; a carried brood's stands for its clutch."""
+    """A rule's address with its names filled in; a carried brood's stands for its clutch, and
+    the tank of live food is a vessel."""
     if "brood" in rule.endpoint:
         named = named | {"clutch_id": named["brood_id"]}
+    if rule.endpoint.startswith("live_food.") and named["tank_id"] == named["home_id"]:
+        named = named | {"tank_id": named["vessel_id"]}
     return re.sub(r"<(?:\w+:)?(\w+)>", lambda part: str(named[part[1]]), rule.rule)
 
 
