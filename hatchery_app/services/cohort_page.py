@@ -25,7 +25,15 @@ from hatchery_app.domain.when import When
 from hatchery_app.models.cohort import SaleSize
 from hatchery_app.models.entry import known
 from hatchery_app.models.stock_book import Holding
-from hatchery_app.services import batch_origin, batch_survival, cohort_facts, larval_day, tank
+from hatchery_app.services import (
+    batch_differences,
+    batch_origin,
+    batch_survival,
+    cohort_facts,
+    larval_day,
+    tank,
+)
+from hatchery_app.services.batch_differences import LossBeside
 from hatchery_app.services.batch_survival import BatchLine, ClutchLine
 from hatchery_app.services.cohort import NOT_HERE
 from hatchery_app.services.cohort_facts import ApartLine, GradeLine, HoldLine, SampleLine
@@ -111,6 +119,7 @@ class CohortPage:
     apart: tuple[ApartLine, ...]
     grades: tuple[GradeLine, ...]
     came: tuple[CameLine, ...]
+    losses: tuple[LossBeside, ...]
     ended_at: datetime | None
 
 
@@ -186,6 +195,7 @@ def cohort_page(session: Session, *, holding_id: int, now: datetime) -> CohortPa
         apart=promises.apart_of(holding_id),
         grades=cohort_facts.grades_of(session, holding_id),
         came=_came(session, room, stock, held),
+        losses=batch_differences.losses_beside(session, room, stock, held, now),
         ended_at=stock.emptied_at(holding_id),
     )
 

@@ -15,7 +15,15 @@ from hatchery_app.models.clutch import Clutch, Hatch, Laying
 from hatchery_app.models.entry import known
 from hatchery_app.models.larval_tank import PreySeen, StageSeen
 from hatchery_app.models.stock_book import Moved
-from hatchery_app.services import batch_origin, batch_survival, larval_day, library, tank
+from hatchery_app.services import (
+    batch_differences,
+    batch_origin,
+    batch_survival,
+    larval_day,
+    library,
+    tank,
+)
+from hatchery_app.services.batch_differences import LossBeside
 from hatchery_app.services.batch_survival import BatchLine, ClutchLine
 from hatchery_app.services.holding_facts import (
     NOT_HERE,
@@ -109,6 +117,7 @@ class LarvalTankPage:
     laid: When | None
     hatched: tuple[tuple[When, str], ...]
     entries: tuple[EntryLine, ...]
+    losses: tuple[LossBeside, ...]
     ended_at: datetime | None
 
 
@@ -233,6 +242,7 @@ def larval_tank_page(session: Session, *, holding_id: int, now: datetime) -> Lar
         laid=_laid(session, held),
         hatched=_hatched(session, held),
         entries=_entries(session, stock, wide, held),
+        losses=batch_differences.losses_beside(session, room, stock, held, now),
         ended_at=stock.emptied_at(holding_id),
     )
 

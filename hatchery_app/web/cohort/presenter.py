@@ -20,6 +20,8 @@ from hatchery_app.web.addresses import address_of, linked
 from hatchery_app.web.cohort import size_presenter
 from hatchery_app.web.cohort.form_presenter import BARS
 from hatchery_app.web.drawing.canvas import Numbers
+from hatchery_app.web.stock_book import differences_presenter
+from hatchery_app.web.stock_book.differences_presenter import LossPart
 
 
 @dataclass(frozen=True)
@@ -94,6 +96,7 @@ class ShowPage:
     bars: str
     together: tuple[str, ...]
     came: tuple[CameRow, ...]
+    losses: tuple[LossPart, ...]
     is_open: bool
 
 
@@ -172,6 +175,7 @@ def shown(page: CohortPage, room: RoomNow, now: datetime) -> ShowPage:
         bars=BARS if page.grades else "",
         together=tuple(_together(one) for one in page.put_together),
         came=tuple(_came(line, held.id, room_time) for line in page.came),
+        losses=differences_presenter.parts(page.losses),
         is_open=page.ended_at is None,
     )  # fmt: skip
 

@@ -20,6 +20,8 @@ from hatchery_app.services.larval_tank_page import EntryLine, LarvalTankPage
 from hatchery_app.web.addresses import address_of, linked
 from hatchery_app.web.drawing import life_line
 from hatchery_app.web.drawing.canvas import Numbers
+from hatchery_app.web.stock_book import differences_presenter
+from hatchery_app.web.stock_book.differences_presenter import LossPart
 
 Address = Callable[..., str]
 
@@ -89,6 +91,7 @@ class ShowPage:
     put_together: tuple[FareLine, ...]
     facts: tuple[tuple[str, str], ...]
     came: tuple[CameLine, ...]
+    losses: tuple[LossPart, ...]
     no_plan: str
 
 
@@ -125,6 +128,7 @@ def show(page: LarvalTankPage, room_time: RoomTime, now: datetime) -> ShowPage:
         put_together=tuple(_fare(one, page.holding.id) for one in page.put_together),
         facts=_facts(page, room_time),
         came=tuple(_came(one, page.holding, room_time) for one in page.entries),
+        losses=differences_presenter.parts(page.losses),
         no_plan=_no_plan(page),
     )
 
