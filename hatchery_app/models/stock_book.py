@@ -80,3 +80,15 @@ class StockCount(HowManyColumns, Entry):
     settled: Mapped[int | None]
     swimming: Mapped[int | None]
 
+
+class OtherClutch(Entry):
+    """Fish of a batch turned out to be of another clutch; all that follows was moved with it.
+
+    Withdrawn, what followed goes back. `hatch_id` is the part of that clutch they hatched with.
+    """
+
+    __tablename__ = "other_clutch"
+
+    holding_id: Mapped[int] = mapped_column(ForeignKey("entry.seq"), index=True)
+    clutch_id: Mapped[int] = mapped_column(ForeignKey("entry.seq"), index=True)
+    hatch_id: Mapped[int] = mapped_column(ForeignKey("entry.seq"), index=True)

@@ -30,6 +30,7 @@ from hatchery_app.models.clutch import ClutchCheck, ClutchEnded, EggsMoved, Hatc
 from hatchery_app.models.columns import number_columns
 from hatchery_app.models.entry import known
 from hatchery_app.models.tank import Tank
+from hatchery_app.services import photo_count
 from hatchery_app.services.clutch_facts import ClutchFacts, load_clutch
 from hatchery_app.services.clutch_watch import earliest_night, learned_for, load_record
 from hatchery_app.services.recording import Book, use_case
@@ -63,7 +64,7 @@ def record_check(
         raise RuleBroken("Say what was seen: colour, dark, eyes or silver.", field="sign")
     if kind in (CheckKind.WATCHED_NONE, CheckKind.LAMP_ON) and night is None:
         night = _night_at(clutch, when.middle, room_now(book.session).room_time)
-    book.enter(
+    row = book.enter(
         ClutchCheck(
             clutch_id=clutch_id, check_kind=kind, sign=sign.value if sign else "", seen=seen,
             night_on=night.evening if night else None, **number_columns(number),
@@ -71,6 +72,7 @@ def record_check(
         when=when,
         note=note,
     )  # fmt: skip
+    photo_count.keep_marks(book, row.fact, number, when)
     return clutch_id
 
 
@@ -146,10 +148,9 @@ def record_hatch(
         when=when,
         note=note,
     )  # fmt: skip
+    photo_count.keep_marks(book, hatch.fact, number, when)
     if all_hatched:
-        book.enter(
-            ClutchEnded(clutch_id=clutch_id, outcome=ClutchOutcome.HATCHED), when=when
-        )
+        book.enter(ClutchEnded(clutch_id=clutch_id, outcome=ClutchOutcome.HATCHED), when=when)
     return hatch.fact
 
 

@@ -11,18 +11,22 @@ from typing import Any
 from sqlalchemy import select
 
 from hatchery_app.domain.errors import NotKnown, RuleBroken
+from hatchery_app.domain.how_many import HowMany
 from hatchery_app.domain.parents import Parent, Parents
 from hatchery_app.domain.stock_checks import LaterEntriesImpossible
 from hatchery_app.domain.when import When, is_dark, night_just_past, night_of
+from hatchery_app.domain.worked_count import read_samples, recovery_of
 from hatchery_app.models.broodstock import Fish, Pair
 from hatchery_app.models.clutch import Clutch, ClutchCheck, Hatch, Laying
+from hatchery_app.models.columns import HowManyColumns, number_columns
+from hatchery_app.models.counting import RecoveryTrial
 from hatchery_app.models.entry import Entry, Withdrawal, known
 from hatchery_app.models.live_food import CultureCounted
 from hatchery_app.models.parents import ParentColumns, parent_columns
 from hatchery_app.models.room import LightHours
 from hatchery_app.models.shelf import ShelfChanged, ShelfItem
 from hatchery_app.models.tank import Tank
-from hatchery_app.services import live_food, live_food_shelf
+from hatchery_app.services import live_food, live_food_shelf, photo_count
 from hatchery_app.services.clutch_facts import load_clutch
 from hatchery_app.services.record_in_the_way import (
     TOGETHER,
@@ -85,6 +89,23 @@ def correct_entry(
         _replace(book, row, _with(row, {}), when_now, row.note)
     _settle_order(book, before, touched, old, when_now)
     check(remove=[old], add=[new])
+    return old.fact
+
+
+@use_case
+def correct_number(book: Book, *, fact_id: int, number: HowMany) -> int:
+    """The number of an entry anew, with its figures or marks. The old one stays readable.
+
+    Raises what `correct_entry` does where later entries do not bear it. Returns the fact.
+    """
+    old = standing(book, fact_id)
+    if not isinstance(old, HowManyColumns):
+        raise RuleBroken("That entry carries no number.")
+    new = _with(old, number_columns(number))
+    check = stock_check(book, [old])
+    _replace(book, old, new, old.when, old.note)
+    check(remove=[old], add=[new])
+    photo_count.keep_marks(book, old.fact, number, old.when)
     return old.fact
 
 
@@ -210,6 +231,13 @@ def _refuse_nonsense(book: Book, row: Entry, fact_id: int) -> None:
     match row:
         case Pair() if row.female_id == row.male_id:
             raise RuleBroken("A pair is two fish.", field="male_id")
+        case RecoveryTrial():
+            recovery_of(
+                read_samples(row.counts),
+                aliquot_ml=row.aliquot_ml,
+                total_ml=row.total_ml,
+                known=row.known_number,
+            )
         case LightHours():
             row.lights  # noqa: B018  (a lamp that never changes is refused at its birth)
         case Tank():

@@ -4,22 +4,24 @@ from collections.abc import Sequence
 
 from sqlalchemy import select
 
-from hatchery_app.domain.errors import RuleBroken
+from hatchery_app.domain.errors import Asked, RuleBroken
 from hatchery_app.domain.how_many import HowMany
 from hatchery_app.domain.larval_protocol import Food
 from hatchery_app.domain.live_food import Look, density_from_count
 from hatchery_app.domain.settlement_split import SettlementSplit
 from hatchery_app.domain.stock_book import Count, Door
 from hatchery_app.domain.stock_checks import recount
-from hatchery_app.domain.when import When
+from hatchery_app.domain.when import When, say_when
 from hatchery_app.models.entry import known
 from hatchery_app.models.larval_tank import Concentrate, PreySeen, StageMark, StageSeen
 from hatchery_app.models.stock_book import Holding
 from hatchery_app.models.tank import Tank
-from hatchery_app.services import stock_book
+from hatchery_app.services import photo_count, stock_book
+from hatchery_app.services.holding_facts import Stock
 from hatchery_app.services.recording import Book, use_case
 
 ALGAE = "algae"  # greenwater is looked at and dosed like a food, in cells per mL
+FEWER, NONE_SEEN = "fewer", "none_seen"
 FOODS = (*(food.value for food in Food if food is not Food.MICRODIET), ALGAE)
 MARKS = tuple(mark.value for mark in StageMark)
 
@@ -31,17 +33,21 @@ def record_count(
     holding_id: int,
     number: HowMany,
     when: When,
-    bodies: int = 0,
+    bodies: int | None = 0,
     note: str = "",
 ) -> int:
     """How many were there, with the bodies found since the last count. Returns the count.
 
     The bodies died between the two counts; what the count then still lacks is missing between
-    them, and is not entered as seen. A count above the book is asked about.
+    them, and is not entered as seen. A count above the book is asked about, and so is one below
+    it where nothing was said of bodies (`bodies` None).
     """
-    if bodies:
+    if bodies != 0:
         stock = stock_book.stock_of(book, (holding_id,))
         stock.holding(holding_id)
+    if bodies is None:
+        _ask_what_was_seen_dead(book, stock, Count(stock_book.UNWRITTEN, when, number, holding_id))
+    if bodies:
         counted = Count(stock_book.UNWRITTEN, when, number, holding_id)
         found = recount(stock.book, counted, bodies=bodies, died_seq=stock_book.UNWRITTEN - 1)
         if found.died is not None:
@@ -49,9 +55,27 @@ def record_count(
                 book, out_of=holding_id, into=None, number=found.died.number, door=Door.DIED,
                 when=found.died.when, reason=found.died.reason,
             )  # fmt: skip
-    return stock_book.enter_count(
-        book, holding_id=holding_id, number=number, when=when, note=note
-    ).fact
+    row = stock_book.enter_count(book, holding_id=holding_id, number=number, when=when, note=note)
+    photo_count.keep_marks(book, row.fact, number, when)
+    return row.fact
+
+
+def _ask_what_was_seen_dead(book: Book, stock: Stock, count: Count) -> None:
+    """Fewer than the book had: bodies were found, or the fish are missing since the last look."""
+    rows = stock.book.with_entry(count).rows(count.holding)
+    row = next(row for row in rows if row.entry.seq == count.seq)
+    if row.gap is None or book.answers.get(FEWER) == NONE_SEEN:
+        return
+    gone, since = row.gap.number, say_when(row.gap.when, stock.book.room_time)
+    fewer = f"{gone.best}" if gone.best is not None else gone.said()
+    raise Asked(
+        f"{stock.holding(count.holding).name} had {row.before.said()} by the book: {fewer} fewer. "
+        "Were any seen dead? Write how many bodies were found; the others are then missing "
+        f"({since}).",
+        FEWER,
+        ((NONE_SEEN, "None were seen: they are missing"),),
+        field="bodies",
+    )
 
 
 @use_case
@@ -82,9 +106,7 @@ def record_settlement(
 
 
 @use_case
-def record_mark(
-    book: Book, *, holding_id: int, mark: str, when: When, note: str = ""
-) -> int:
+def record_mark(book: Book, *, holding_id: int, mark: str, when: When, note: str = "") -> int:
     """A mark of development (one of MARKS) seen or done for the first time. Returns the entry.
 
     Said again it replaces what was said before.
@@ -104,9 +126,7 @@ def record_mark(
 
 
 @use_case
-def record_food_gap(
-    book: Book, *, holding_ids: Sequence[int], food: str, when: When
-) -> int:
+def record_food_gap(book: Book, *, holding_ids: Sequence[int], food: str, when: When) -> int:
     """A food was short for these batches then. Each keeps its own mark; returns how many.
 
     A gap may come again: an earlier one stays as it is. Losses of the days after are read

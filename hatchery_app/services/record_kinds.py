@@ -35,6 +35,7 @@ from hatchery_app.models import (
     broodstock,
     clutch,
     cohort,
+    counting,
     larval_tank,
     live_food,
     room,
@@ -237,6 +238,15 @@ _STOCK = (
         NUMBER, _whole("settled", "Settled", needed=False),
         _whole("swimming", "Swimming", needed=False), _word("rise", "If above the book", Rise),
     ), HOLDING),
+    EntryKind(stock_book.OtherClutch, "Found to be of another clutch", "stock_book", (), HOLDING,
+              is_dated=False),
+    EntryKind(counting.RecoveryTrial, "Trial of counting", "stock_book", (
+        _whole("known_number", "How many were put in"), _text("counts", "Counted", needed=True),
+        Part("aliquot_ml", "One sample, mL", Reads.FIGURE, needed=True),
+        Part("total_ml", "Out of how many mL", Reads.FIGURE, needed=True),
+    )),
+    EntryKind(counting.PhotoMarked, "Marks on a picture", "stock_book", (), ("number_id",),
+              is_dated=False),
     EntryKind(cohort.LengthsSampled, "Lengths", "cohort", (
         _text("lengths_mm", "Lengths in mm", needed=True),
         _word("measure", "Measured as", LengthKind),

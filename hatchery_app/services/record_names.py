@@ -10,12 +10,12 @@ from hatchery_app.domain.stock_book import Stage
 from hatchery_app.domain.when import RoomTime
 from hatchery_app.models.brine_shrimp import CystLot, CystsStarted
 from hatchery_app.models.broodstock import BroodGroup, Fish, HealthBarred, Pair
-from hatchery_app.models.clutch import Clutch, Hatch, Laying
+from hatchery_app.models.clutch import Clutch, ClutchCheck, Hatch, Laying
 from hatchery_app.models.cohort import Held, SetAside
 from hatchery_app.models.entry import Entry
 from hatchery_app.models.sale import Sale
 from hatchery_app.models.shelf import ShelfItem
-from hatchery_app.models.stock_book import Holding
+from hatchery_app.models.stock_book import Holding, StockCount
 from hatchery_app.models.tank import Tank
 from hatchery_app.services.record_references import facts_named_by, whole_entries
 
@@ -55,9 +55,9 @@ class Names:
                 return row.name or f"{word} {row.number}"
             case HealthBarred():
                 return self.of(row.fish_id)
-            case Held() | SetAside() | Sale():
+            case Held() | SetAside() | Sale() | StockCount():
                 return self.of(row.holding_id)
-            case Hatch():
+            case Hatch() | ClutchCheck():
                 return self.of(row.clutch_id)
             case ShelfItem():
                 return row.name

@@ -104,6 +104,12 @@ def _count(row: Any, names: Names) -> str:
     return f"{names.of(row.holding_id)}: {_number(row.how_many)} there{split}"
 
 
+def _trial(row: Any, names: Names) -> str:
+    counted = ", ".join(row.counts.split())
+    of = f"{row.aliquot_ml:g} of {row.total_ml:g} mL"
+    return f"trial of counting: {row.known_number} {row.sampled} put in, {counted} in {of}"
+
+
 def _prey(row: Any, names: Names) -> str:
     seen = f"{row.per_ml:g} per mL" if row.per_ml is not None else row.look or "looked"
     topped = row.topped_up_to_per_ml
@@ -239,6 +245,9 @@ _SAID: dict[str, Callable[[Any, Names], str]] = {
     "holding_placed": lambda r, n: f"{n.of(r.holding_id)}: in {n.of(r.tank_id)}",
     "moved": _moved,
     "stock_count": _count,
+    "other_clutch": lambda r, n: f"{n.of(r.holding_id)}: of {n.of(r.clutch_id)} instead",
+    "recovery_trial": _trial,
+    "photo_marked": lambda r, n: f"{n.of(r.number_id)}: {len(r.marks.split())} marks on a picture",
     "lengths_sampled": lambda r, n: f"{n.of(r.holding_id)}: {len(r.lengths_mm.split())} measured",
     "sale_size": lambda r, n: f"sale size of {r.species_key}: {r.length_mm:g} mm",
     "graded": _graded,

@@ -1,9 +1,9 @@
 """The form behind every entry: its key, its question, and what was typed, never lost.
 
-    form = SpawnForm()
-    return take(form, record=lambda posting: spawn.record_laying(records, posting=posting, ...),
-                then=lambda clutch_id: url_for("clutch.show", clutch_id=clutch_id),
-                show=lambda: render_template("spawn/form.html", page=page(form)))
+form = SpawnForm()
+return take(form, record=lambda posting: spawn.record_laying(records, posting=posting, ...),
+            then=lambda clutch_id: url_for("clutch.show", clutch_id=clutch_id),
+            show=lambda: render_template("spawn/form.html", page=page(form)))
 """
 
 import secrets
@@ -56,6 +56,10 @@ class EntryForm(FlaskForm):
             if name.startswith(ANSWER) and value
         }
 
+    def tries(self) -> bool:
+        """Whether it was sent only to be looked at; then it is shown and nothing is recorded."""
+        return False
+
     def posting(self) -> Posting:
         """Who says this, when it reached us, under which key."""
         body = {k: v for k, v in request.form.items() if k not in NOT_THE_BODY}
@@ -98,7 +102,7 @@ def take(
 
     A refusal or an open question shows the same page with status 422 and all that was typed.
     """
-    if request.method == "GET":
+    if request.method == "GET" or form.tries():
         return show()
     if form.validate():
         try:

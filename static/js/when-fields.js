@@ -1,9 +1,9 @@
 // Only the fields of the chosen answer are shown: inside [data-when], a part stands while the
-// answer of its name, data-when-part="at", is chosen. Newer browsers do so without script.
+// answer of its name, data-when-part="at" (or one of several names), is chosen. Newer browsers do so without script.
 (() => {
   const show = (group) => {
     const chosen = new Set([...group.querySelectorAll("input:checked")].map((input) => input.value));
-    group.querySelectorAll("[data-when-part]").forEach((part) => { part.hidden = !chosen.has(part.dataset.whenPart); });
+    group.querySelectorAll("[data-when-part]").forEach((part) => { part.hidden = !part.dataset.whenPart.split(" ").some((answer) => chosen.has(answer)); });
   };
   document.querySelectorAll("[data-when]").forEach((group) => {
     show(group);

@@ -4,9 +4,13 @@ from wtforms import BooleanField, RadioField, SelectField, StringField
 from wtforms.validators import InputRequired, Length, Optional
 
 from hatchery_app.domain.clutch import CheckKind, ClutchOutcome, EggMove, Sign
-from hatchery_app.domain.how_many import HowMany, parse
-from hatchery_app.web.entry_form import EntryForm, reads
+from hatchery_app.domain.how_many import HowMany
+from hatchery_app.domain.worked_count import CountedBy, WorkedCount
+from hatchery_app.web.count_fields import CountFields
+from hatchery_app.web.entry_form import EntryForm
 from hatchery_app.web.when_fields import WhenFields
+
+NOT_SAID = WorkedCount(CountedBy.LOOK, HowMany.unknown(), ())  # most looks say no number
 
 # One tap says kind and sign together: (what, its words, kind, sign, seen)
 LOOKS: tuple[tuple[str, str, CheckKind, Sign | None, bool], ...] = (
@@ -26,16 +30,12 @@ LOOKS: tuple[tuple[str, str, CheckKind, Sign | None, bool], ...] = (
 )
 
 
-class CheckForm(EntryForm, WhenFields):
+class CheckForm(CountFields, EntryForm, WhenFields):
     """One look at the eggs."""
 
     what = RadioField(
         "What was seen", choices={what: words for what, words, *_ in LOOKS},
         validators=[InputRequired("Say what was seen.")],
-    )  # fmt: skip
-    number = StringField(
-        "How many", description="for eggs left or lost: 30, about 30 or ?",
-        validators=[Optional(), Length(max=60), reads(lambda text: parse(text, "number"))],
     )  # fmt: skip
 
     def read_look(self) -> tuple[CheckKind, Sign | None, bool]:
@@ -43,9 +43,8 @@ class CheckForm(EntryForm, WhenFields):
         return next((kind, sign, seen) for what, _, kind, sign, seen in LOOKS
                     if what == self.what.data)  # fmt: skip
 
-    def read_number(self) -> HowMany:
-        """The number as said; unknown where nothing was."""
-        return parse(self.number.data or "", "number")
+    def _nothing_written(self) -> WorkedCount:
+        return NOT_SAID
 
 
 class MoveForm(EntryForm, WhenFields):
@@ -61,13 +60,9 @@ class MoveForm(EntryForm, WhenFields):
     tended_by_pair_id = SelectField("Which pair tends them", coerce=int, validate_choice=False)
 
 
-class HatchForm(EntryForm, WhenFields):
+class HatchForm(CountFields, EntryForm, WhenFields):
     """A part of the clutch hatched, or the last of it."""
 
-    number = StringField(
-        "Larvae", description="80, about 80, >300 or ?",
-        validators=[Optional(), Length(max=60), reads(lambda text: parse(text, "number"))],
-    )  # fmt: skip
     how_much = RadioField(
         "How much of the clutch",
         choices={"all": "all of it", "a part": "a part, eggs are left",
@@ -78,9 +73,8 @@ class HatchForm(EntryForm, WhenFields):
     hour_known = BooleanField("The hour is when it began", default=True)
     after_handling = BooleanField("After the tile was handled")
 
-    def read_number(self) -> HowMany:
-        """The number as said; unknown where nothing was."""
-        return parse(self.number.data or "", "number")
+    def _nothing_written(self) -> WorkedCount:
+        return NOT_SAID
 
 
 class EndForm(EntryForm, WhenFields):

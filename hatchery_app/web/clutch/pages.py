@@ -7,9 +7,10 @@ from werkzeug.wrappers import Response
 
 from hatchery_app.database import session as records
 from hatchery_app.domain.clutch import ClutchOutcome, EggMove
-from hatchery_app.services import clutch, clutch_page, tank
+from hatchery_app.services import clutch, clutch_page, counting, tank
 from hatchery_app.services.library import library
 from hatchery_app.services.recording import Posting
+from hatchery_app.web import count_fields
 from hatchery_app.web.clutch import brood_presenter, presenter
 from hatchery_app.web.clutch.forms import CheckForm, EndForm, HatchForm, MoveForm
 from hatchery_app.web.entry_form import EntryForm, take
@@ -33,6 +34,11 @@ def show(clutch_id: int) -> str:
 def check(clutch_id: int) -> Response | str | tuple[str, int]:
     """A look at the eggs."""
     form = CheckForm()
+    ground = counting.ground_of_eggs(
+        records, _page(clutch_id).seen.clutch, photo_id=count_fields.picture_asked_for()
+    )
+    ways = count_fields.OF_LOOSE_EGGS if ground.loose_eggs else count_fields.OF_GLUED_EGGS
+    form.offer(ways, ground)
     return _taken(form, clutch_id, "Look at the eggs", "check", lambda posting: _check(
         form, clutch_id, posting))  # fmt: skip
 
@@ -51,6 +57,10 @@ def move(clutch_id: int) -> Response | str | tuple[str, int]:
 def hatch(clutch_id: int) -> Response | str | tuple[str, int]:
     """A part of it hatched, or all."""
     form = HatchForm()
+    ground = counting.ground_of_hatch(
+        records, _page(clutch_id).seen.clutch, photo_id=count_fields.picture_asked_for()
+    )
+    form.offer(count_fields.OF_LARVAE, ground, count_fields.FIRST_LOOKS)
     return _taken(form, clutch_id, "It hatched", "hatch", lambda posting: _hatch(
         form, clutch_id, posting))  # fmt: skip
 
@@ -80,9 +90,7 @@ def _taken(
 
 
 def _page(clutch_id: int) -> clutch_page.ClutchPage:
-    return clutch_page.clutch_page(
-        records, library(), room=g.room, clutch_id=clutch_id, now=g.now
-    )
+    return clutch_page.clutch_page(records, library(), room=g.room, clutch_id=clutch_id, now=g.now)
 
 
 def _check(form: CheckForm, clutch_id: int, posting: Posting) -> int:

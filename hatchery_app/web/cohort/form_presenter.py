@@ -29,7 +29,7 @@ BARS = (
     "grade holds for its day; grade again before you put fish down for their bars."
 )
 PARTS: dict[type, tuple[tuple[str, str], ...]] = {
-    CountForm: (("how_many", "number"), ("how_many", "bodies")),
+    CountForm: (("count", "how"), ("how_many", "bodies")),
     LengthsForm: (
         ("long", "lengths"), ("choice", "measure"), ("tick", "by_eye"), ("field", "weighed_g"),
         ("how_many", "weighed_fish"),

@@ -12,6 +12,7 @@ from hatchery_app.domain.errors import RuleBroken
 from hatchery_app.domain.how_many import HowMany, parse
 from hatchery_app.services.cohort import GradeSaid
 from hatchery_app.services.cohort_leaving import DOORS
+from hatchery_app.web.count_fields import CountFields
 from hatchery_app.web.entry_form import EntryForm, reads
 from hatchery_app.web.number_fields import SomeOrAll
 from hatchery_app.web.when_fields import WhenFields
@@ -58,17 +59,12 @@ def chosen(picked: int | None, field: str, sentence: str = "Choose the tank.") -
     return picked
 
 
-class CountForm(EntryForm, WhenFields):
-    """How many are there."""
+class CountForm(CountFields, EntryForm, WhenFields):
+    """How many are there, by the way they were counted."""
 
-    number = number_field("How many are there", description="59, about 60, >50 or 55-65")
-    bodies = number_field("Bodies found since the last count", "bodies", "none if empty")
-
-    def read_number(self) -> HowMany:
-        """The number as said."""
-        if not (self.number.data or "").strip():
-            raise RuleBroken("Say how many: 59, about 60, at least 50.", field="number")
-        return parse(self.number.data or "", "number")
+    bodies = number_field(
+        "Bodies found since the last count", "bodies", "asked again if they are fewer"
+    )
 
 
 class LengthsForm(EntryForm, WhenFields):

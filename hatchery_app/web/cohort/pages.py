@@ -10,9 +10,18 @@ from hatchery_app.domain.body_length import LengthKind
 from hatchery_app.domain.cohort import Aside, parse_hatched
 from hatchery_app.domain.how_many import parse
 from hatchery_app.domain.when import When
-from hatchery_app.services import cohort, cohort_facts, cohort_page, counts, larval_tank_page, tank
+from hatchery_app.services import (
+    cohort,
+    cohort_facts,
+    cohort_page,
+    counting,
+    counts,
+    larval_tank_page,
+    tank,
+)
 from hatchery_app.services.library import library
 from hatchery_app.services.recording import Posting
+from hatchery_app.web import count_fields
 from hatchery_app.web.addresses import address_of
 from hatchery_app.web.cohort import form_presenter, presenter
 from hatchery_app.web.cohort.forms import (
@@ -50,9 +59,15 @@ def show(cohort_id: int) -> str:
 def count(cohort_id: int) -> Answer:
     """How many are there."""
     form = CountForm()
+    form.offer(
+        count_fields.OF_FISH,
+        counting.ground_of_batch(
+            records, holding_id=cohort_id, now=g.now, photo_id=count_fields.picture_asked_for()
+        ),
+    )
     return taken(form, cohort_id, "Count", lambda posting: counts.record_count(
         records, posting=posting, holding_id=cohort_id, number=form.read_number(),
-        when=form.read_when(), bodies=whole(form.bodies.data, "bodies") or 0,
+        when=form.read_when(), bodies=whole(form.bodies.data, "bodies"),
         note=form.note.data or ""))  # fmt: skip
 
 
@@ -91,9 +106,7 @@ def set_aside(cohort_id: int) -> Answer:
     form = AsideForm()
     if request.method == "GET":
         form.why.data = request.args.get("why", "")
-    return taken(
-        form, cohort_id, "Set aside", lambda posting: _set_aside(form, cohort_id, posting)
-    )
+    return taken(form, cohort_id, "Set aside", lambda posting: _set_aside(form, cohort_id, posting))
 
 
 def set_larvae_aside(holding_id: int) -> Answer:

@@ -7,18 +7,18 @@ from wtforms import BooleanField, RadioField, SelectField, SelectMultipleField, 
 from wtforms.validators import Length, Optional
 from wtforms.widgets import CheckboxInput, ListWidget
 
-from hatchery_app.domain.counting import by_aliquots
 from hatchery_app.domain.errors import RuleBroken
-from hatchery_app.domain.how_many import HowMany, parse
+from hatchery_app.domain.how_many import parse
 from hatchery_app.domain.live_food import Look
 from hatchery_app.domain.stock_book import Door
+from hatchery_app.domain.worked_count import read_samples
 from hatchery_app.services.counts import FOODS, MARKS
 from hatchery_app.services.larval_tank import Part
+from hatchery_app.web.count_fields import CountFields
 from hatchery_app.web.entry_form import EntryForm, reads
 from hatchery_app.web.number_fields import SomeOrAll
 from hatchery_app.web.when_fields import WhenFields, read_day
 
-WRITTEN, ALIQUOTS = "written", "aliquots"
 TANKS = 4  # a clutch over more tanks is put in twice
 DOORS = (Door.DIED, Door.MISSING, Door.EATEN, Door.PUT_DOWN, Door.SAMPLED, Door.GIVEN_AWAY)
 
@@ -108,34 +108,14 @@ class MoveForm(EntryForm, WhenFields, TanksFields):
     """A batch, or parts of it, to other tanks."""
 
 
-class CountForm(EntryForm, WhenFields):
-    """How many are there."""
+class CountForm(CountFields, EntryForm, WhenFields):
+    """How many are there, by the way they were counted."""
 
-    how = RadioField(
-        "How they were counted", default=WRITTEN, validators=[Optional()],
-        choices={WRITTEN: "As written", ALIQUOTS: "Samples of the water"},
-    )  # fmt: skip
-    number = _number("How many are there", "number", "143 (counted), about 80, >300, 70-90")
-    counts = _short("Larvae in each sample", "three or more: 12, 9, 14")
-    aliquot_ml = _short("One sample, mL")
-    total_ml = _short("Out of how many mL")
-    bodies = _short("Bodies found since the last count", "none if empty")
+    bodies = _short("Bodies found since the last count", "asked again if they are fewer")
 
-    def read_number(self) -> HowMany:
-        """The number as said or worked out. Raises RuleBroken beside its field."""
-        if self.how.data == ALIQUOTS:
-            return by_aliquots(
-                read_counts(self.counts.data, "counts"),
-                aliquot_ml=read_amount(self.aliquot_ml.data, "aliquot_ml"),
-                total_ml=read_amount(self.total_ml.data, "total_ml"),
-            ).number
-        if not (self.number.data or "").strip():
-            raise RuleBroken("Say how many: 143, about 80, at least 50.", field="number")
-        return parse(self.number.data or "", "number")
-
-    def read_bodies(self) -> int:
-        """Bodies found, 0 where nothing was said."""
-        return read_whole(self.bodies.data, "bodies") or 0
+    def read_bodies(self) -> int | None:
+        """Bodies found; None where nothing was said."""
+        return read_whole(self.bodies.data, "bodies")
 
 
 class LeftForm(SomeOrAll, EntryForm, WhenFields):
@@ -195,9 +175,7 @@ class SettledForm(EntryForm, WhenFields):
 class MarkForm(EntryForm, WhenFields):
     """Something seen or done for the first time."""
 
-    mark = RadioField(
-        "What", choices={mark: mark for mark in MARKS}, validators=[Optional()]
-    )
+    mark = RadioField("What", choices={mark: mark for mark in MARKS}, validators=[Optional()])
 
 
 class GrowOutForm(SomeOrAll, EntryForm, WhenFields):
@@ -233,10 +211,7 @@ class PlainForm(EntryForm):
 
 def read_counts(text: str | None, field: str) -> list[int]:
     """Whole numbers with spaces or commas between. Raises RuleBroken beside the field."""
-    parts = (text or "").replace(";", " ").replace(",", " ").split()
-    if not parts or not all(part.isascii() and part.isdigit() for part in parts):
-        raise RuleBroken("Write each sample's number: 12, 9, 14.", field=field)
-    return [int(part) for part in parts]
+    return list(read_samples(text or "", field))
 
 
 def read_whole(text: str | None, field: str) -> int | None:
@@ -247,15 +222,3 @@ def read_whole(text: str | None, field: str) -> int | None:
     if not (written.isascii() and written.isdigit() and len(written) < 8):
         raise RuleBroken(f"“{written}” is not a number of fish; write it like 12.", field=field)
     return int(written)
-
-
-def read_amount(text: str | None, field: str) -> float:
-    """An amount above 0 as typed: 1.5, 1,5, 2e9. Raises RuleBroken beside the field."""
-    written = (text or "").strip().replace(" ", "").replace(",", ".")
-    try:
-        amount = float(written)
-    except ValueError as reason:
-        raise RuleBroken("Write an amount, like 1.5.", field=field) from reason
-    if not 0 < amount < 1e13:
-        raise RuleBroken("That must be above 0.", field=field)
-    return amount

@@ -9,8 +9,10 @@ from werkzeug.wrappers import Response
 from hatchery_app.database import session as records
 from hatchery_app.domain.stock_book import Door
 from hatchery_app.domain.when import When
-from hatchery_app.services import counts, larval_day, larval_tank_page, stock_book
+from hatchery_app.services import counting, counts, larval_day, larval_tank_page, stock_book
 from hatchery_app.services.recording import Posting
+from hatchery_app.web import count_fields
+from hatchery_app.web.count_fields import read_amount
 from hatchery_app.web.entry_form import EntryForm, take
 from hatchery_app.web.larval_tank import presenter
 from hatchery_app.web.larval_tank.forms import (
@@ -21,7 +23,6 @@ from hatchery_app.web.larval_tank.forms import (
     MarkForm,
     PreyForm,
     SettledForm,
-    read_amount,
     read_counts,
     read_whole,
 )
@@ -66,6 +67,12 @@ def answer(
 def count(holding_id: int) -> Answer:
     """How many are there."""
     form = CountForm()
+    form.offer(
+        count_fields.OF_LARVAE,
+        counting.ground_of_batch(
+            records, holding_id=holding_id, now=g.now, photo_id=count_fields.picture_asked_for()
+        ),
+    )
     return answer(
         form, holding_id, "count", "Count", "The count is written down.",
         lambda posting: counts.record_count(

@@ -3,9 +3,9 @@
 from wtforms import RadioField, SelectField, StringField
 from wtforms.validators import Length, Optional
 
-from hatchery_app.domain.egg_area import Patch, by_squares
 from hatchery_app.domain.errors import RuleBroken
 from hatchery_app.domain.how_many import HowMany, parse
+from hatchery_app.domain.worked_count import worked_from_squares
 from hatchery_app.web.entry_form import EntryForm, reads
 from hatchery_app.web.when_fields import WhenFields
 
@@ -40,7 +40,9 @@ class EggsFields:
         if self.eggs_how.data == SQUARES:
             length_cm, width_cm = _two_lengths(self.patch.data or "")
             counts = _counts(self.squares.data or "")
-            return by_squares(counts, patch=Patch(length_cm, width_cm)).number
+            return worked_from_squares(
+                counts, length_cm=length_cm, width_cm=width_cm, square_cm2=1
+            ).number
         return parse(self.eggs.data or "", "eggs")
 
 
