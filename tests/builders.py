@@ -3,13 +3,17 @@
 They take the records' session first and give back the name (fact id) of what they made.
 """
 
+import struct
+import zlib
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 from typing import Any
 
 from sqlalchemy.orm import Session
 
 from hatchery_app.domain import how_many
 from hatchery_app.domain.parents import Parent, Parents
+from hatchery_app.domain.picture import read_marks
 from hatchery_app.domain.shelf import parse_stock
 from hatchery_app.domain.shrimp_hatch import Ripe
 from hatchery_app.domain.tank import TankRole, TankState
@@ -23,6 +27,7 @@ from hatchery_app.services import (
     live_food,
     live_food_shrimp,
     pair,
+    photo_count,
     readings,
     spawn,
     tank,
@@ -255,3 +260,29 @@ def read_temperature(session: Session, tank_id: int, temperature: str, *, at: da
         session, posting=Posting(now=at), tank_id=tank_id, temperature=temperature,
         when=When.exactly(at),
     )  # fmt: skip
+
+
+# --- stock book -----------------------------------------------------------------------------
+
+
+def a_png(width: int = 120, height: int = 90) -> bytes:
+    """A pale picture of that size, written by hand: no library is needed for it."""
+
+    def chunk(kind: bytes, said: bytes) -> bytes:
+        checked = zlib.crc32(kind + said).to_bytes(4, "big")
+        return len(said).to_bytes(4, "big") + kind + said + checked
+
+    head = struct.pack(">IIBBBBB", width, height, 8, 0, 0, 0, 0)
+    rows = zlib.compress((b"\0" + b"\xd8" * width) * height)
+    return b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", head) + chunk(b"IDAT", rows) + chunk(b"IEND", b"")
+
+
+def make_photo(
+    session: Session, folder: Path, about_id: int, *, marks: str = "", at: datetime = LONG_AGO
+) -> int:
+    """A picture of a batch or clutch, marked or not yet."""
+    photo_id = photo_count.keep_photo(
+        session, posting=Posting(now=at), folder=folder, content=a_png(), about_id=about_id
+    )
+    photo_count.set_marks(session, photo_id, read_marks(marks))
+    return photo_id

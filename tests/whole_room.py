@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 
 from flask.testing import FlaskClient
 from freezegun import freeze_time
@@ -24,6 +25,7 @@ from tests.builders import (
     make_hatch,
     make_lot,
     make_pair,
+    make_photo,
     make_tank,
     read_temperature,
     set_set_point,
@@ -93,6 +95,8 @@ def furnish(session: Session, client: FlaskClient) -> WholeRoom:
     (tin,) = session.scalars(select(Entry.fact_id).where(Entry.kind == "shelf_item", known()))
     vessel = make_culture(session, "R1", at=NOW - timedelta(days=4))
     brood, left = _brood_and_loss(session, client, home)
+    folder = Path(client.application.instance_path)
+    photo = make_photo(session, folder, clutch_id, marks="0.5,0.5", at=NOW)
     named: dict[str, int | str] = {
         "bar_id": bar, "fish_id": barred, "group_id": lot, "left_id": left, "pair_id": pair_id,
         "clutch_id": clutch_id, "brood_id": brood, "cohort_id": cohort_id,
@@ -100,6 +104,7 @@ def furnish(session: Session, client: FlaskClient) -> WholeRoom:
         "held_id": held, "tank_id": home, "home_id": home, "chore_id": swept,
         "key": "amphiprion_ocellaris",
         "lot_id": cysts, "start_id": started, "shelf_id": tin or 0, "vessel_id": vessel,
+        "photo_id": photo, "about_id": clutch_id,
         "token": "no-such-token", "filename": "css/base.css",
     }  # fmt: skip
     facts = session.scalars(select(Entry.fact_id).where(known()).order_by(Entry.seq)).all()

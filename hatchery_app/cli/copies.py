@@ -11,8 +11,10 @@ from hatchery_app.app import create_app
 from hatchery_app.cli.tables import bring_up_to_date
 from hatchery_app.database import db
 from hatchery_app.domain.errors import RuleBroken
-from hatchery_app.services import records_check, records_copies
+from hatchery_app.services import photo_count, records_check, records_copies
 from hatchery_app.settings import Settings
+
+NAMED = 5
 
 
 def back_up(settings: Settings, to: Path | None) -> Path:
@@ -20,7 +22,9 @@ def back_up(settings: Settings, to: Path | None) -> Path:
     database_file = _file_of(settings)
     try:
         if to is not None:
-            return records_copies.copy_to(database_file, to.expanduser().resolve())
+            wanted = records_copies.copy_to(database_file, to.expanduser().resolve())
+            records_copies.copy_pictures(settings.folder, wanted.parent)
+            return wanted
         return records_copies.copy_now(database_file, settings.folder, clock.now())
     except (OSError, sqlite3.Error) as reason:
         raise click.ClickException(f"No copy was made: {reason}.") from reason
@@ -54,10 +58,11 @@ def checked(settings: Settings) -> tuple[bool, str]:
     app = create_app(settings)
     with app.app_context():
         books = records_check.check_books(db.session())
+        lost = photo_count.wrong_photos(db.session(), settings.folder)
         db.session.remove()
         db.engine.dispose()
-    if books.wrong:
-        return False, "Not sound: " + "; ".join(books.wrong)
+    if books.wrong or lost:
+        return False, "Not sound: " + "; ".join((*books.wrong, *lost[:NAMED]))
     return True, f"Sound: {books.facts} facts in {books.entries} entries; {_copies(settings)}."
 
 

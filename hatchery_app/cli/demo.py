@@ -110,6 +110,8 @@ def clear_demo(folder: Path) -> None:
     """Remove an older demo's records. Nothing but what a demo made is touched."""
     for name in ("hatchery.db", "hatchery.db-wal", "hatchery.db-shm", MARKER):
         (folder / name).unlink(missing_ok=True)
+    for picture in (folder / "photos").glob("*"):
+        picture.unlink()
 
 
 def load_into(settings: Settings) -> None:

@@ -20,7 +20,7 @@ from hatchery_app.domain.counting import (
 )
 from hatchery_app.domain.egg_area import Patch, by_squares
 from hatchery_app.domain.errors import RuleBroken
-from hatchery_app.domain.how_many import Basis, HowMany
+from hatchery_app.domain.how_many import RANGE_AS_SAID, Basis, HowMany
 
 MOST_SAMPLES = 40  # more are not counted by hand, and would not fit beside the number
 
@@ -289,6 +289,17 @@ def looked(said: LookSaid, number: HowMany | None, before: HowMany | None) -> Ho
     if said is LookSaid.SAME and known is not None:
         return HowMany.about(known, f"same as before, {known}")
     return HowMany.unknown("" if said is LookSaid.UNKNOWN else said.value)
+
+
+def number_told(number: HowMany) -> str:
+    """A number as a line of what came tells it: with how it was counted, or a look's own words."""
+    said = number.said()
+    if number.basis is Basis.UNKNOWN and number.written and number.high is None:
+        return f"“{number.written}”"
+    if number.method and number.method != RANGE_AS_SAID:
+        return f"{said}, {number.method}"
+    of_before = number.written.startswith(("about half of", "same as before"))
+    return f"{said} (“{number.written}”)" if of_before else said
 
 
 # --- figures as they are typed ----------------------------------------------------------------

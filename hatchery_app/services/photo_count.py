@@ -25,6 +25,7 @@ from hatchery_app.models.counting import Photo, PhotoMarked
 from hatchery_app.models.entry import Entry, known
 from hatchery_app.models.stock_book import Holding
 from hatchery_app.services.recording import LARGEST_WHOLE_NUMBER, Book, use_case
+from hatchery_app.services.records_copies import PICTURES
 
 ENDINGS = {"image/jpeg": "jpg", "image/png": "png", "image/webp": "webp"}
 NO_PICTURE = "That picture does not stand in this room's records."
@@ -46,7 +47,7 @@ class PhotoShown:
 
 def photos_folder(folder: Path) -> Path:
     """Where the pictures of a records folder lie."""
-    return folder / "photos"
+    return folder / PICTURES
 
 
 def fingerprint(content: bytes) -> str:

@@ -8,6 +8,7 @@ from hatchery_app.domain.clutch import CheckKind, EggMove
 from hatchery_app.domain.how_many import Basis, HowMany
 from hatchery_app.domain.tank import TankState
 from hatchery_app.domain.when import Night, When, say_when
+from hatchery_app.domain.worked_count import number_told
 from hatchery_app.models.entry import Entry
 from hatchery_app.services.record_kinds import kind_named
 from hatchery_app.services.record_names import Names
@@ -70,8 +71,8 @@ def _check(row: Any, names: Names) -> str:
         return f"{name}: watched, none hatched until {until}{night}"
     if row.check_kind is CheckKind.SIGN:
         return f"{name}: {row.sign} {'seen' if row.seen else 'not seen yet'}"
-    if row.how_many.is_known:
-        return f"{name}: {row.check_kind}, {row.how_many.said()}"
+    if row.how_many.is_known or row.how_many.written:
+        return f"{name}: {row.check_kind}, {number_told(row.how_many)}"
     return f"{name}: {row.check_kind}{night}"
 
 
@@ -101,7 +102,9 @@ def _count(row: Any, names: Names) -> str:
     parts = [f"{n} {word}" for n, word in ((row.settled, "settled"), (row.swimming, "swimming"))
              if n is not None]  # fmt: skip
     split = f" ({', '.join(parts)})" if parts else ""
-    return f"{names.of(row.holding_id)}: {_number(row.how_many)} there{split}"
+    counted = row.how_many.basis is Basis.COUNTED and not row.how_many.method
+    number = _number(row.how_many) if counted else number_told(row.how_many)
+    return f"{names.of(row.holding_id)}: {number} there{split}"
 
 
 def _trial(row: Any, names: Names) -> str:

@@ -2,10 +2,13 @@
 
 A copy goes through SQLite itself (a plain copy of the file lacks what still stands in its log),
 is checked under another name, flushed, and only then given its own. PostgreSQL has its own tools.
+
+Pictures are files beside the records that never change; beside a copy stand those it had by then.
 """
 
 import os
 import re
+import shutil
 import sqlite3
 from collections.abc import Iterable, Iterator
 from contextlib import closing, contextmanager
@@ -16,6 +19,7 @@ from pathlib import Path
 from hatchery_app.domain.errors import RuleBroken
 
 DAILY_KEPT, WEEKLY_KEPT, MONTHLY_KEPT = 7, 5, 12
+PICTURES = "photos"
 OWN_TOOLS = "These records stand on a PostgreSQL server; its own tools (pg_dump) make the copies."
 _NAMED = re.compile(r"hatchery-(\d{4}-\d{2}-\d{2})\.db")
 
@@ -54,6 +58,7 @@ def copy_of_the_day(database_file: Path, folder: Path, today: date) -> Path | No
     if wanted.exists():
         return None
     copy_to(database_file, wanted)
+    copy_pictures(folder, wanted.parent)
     thin_out(folder)
     return wanted
 
@@ -61,7 +66,29 @@ def copy_of_the_day(database_file: Path, folder: Path, today: date) -> Path | No
 def copy_now(database_file: Path, folder: Path, now: datetime) -> Path:
     """A copy on demand, beside the daily ones and never thinned out."""
     wanted = copies_folder(folder) / f"by-hand-{now:%Y-%m-%dT%H%M%S}.db"
-    return copy_to(database_file, wanted)
+    copy_to(database_file, wanted)
+    copy_pictures(folder, wanted.parent)
+    return wanted
+
+
+def copy_pictures(folder: Path, beside: Path) -> int:
+    """Copy the pictures that are not there yet to the folder a copy stands in. Returns how many.
+
+    One store serves all copies of a folder: a picture never changes, so none stands there twice.
+    """
+    source, target = folder / PICTURES, beside / PICTURES
+    made = 0
+    for picture in sorted(source.glob("*")) if source.is_dir() else ():
+        wanted = target / picture.name
+        if picture.suffix == ".part" or wanted.exists():
+            continue
+        target.mkdir(parents=True, exist_ok=True)
+        half = wanted.with_name(f"{wanted.name}.part")
+        shutil.copyfile(picture, half)
+        _flush(half)
+        half.replace(wanted)
+        made += 1
+    return made
 
 
 def copy_to(database_file: Path, wanted: Path) -> Path:
@@ -144,6 +171,7 @@ def put_back(copy: Path, database_file: Path, folder: Path, now: datetime) -> Pa
         raise RuleBroken(
             f"The records are in use ({busy}). Stop the program that serves them first."
         ) from busy
+    copy_pictures(copy.parent, folder)  # those that stand here already stay
     return aside
 
 

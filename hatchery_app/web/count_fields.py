@@ -131,7 +131,10 @@ class CountFields:
 
     def work_out(self) -> WorkedCount:
         """The same, with the lines that say how it came about."""
-        worked: WorkedCount = _BY[CountedBy(self.how.data or ONE_BY_ONE)](self)
+        chosen = self.how.data or ONE_BY_ONE.value
+        if chosen not in self.ways:
+            raise RuleBroken("Say how they were counted.", field="how")
+        worked: WorkedCount = _BY[CountedBy(chosen)](self)
         return worked
 
     def _as_written(self) -> WorkedCount:
@@ -144,7 +147,7 @@ class CountFields:
         raise RuleBroken("Say how many: 143, about 80, at least 50.", field="number")
 
     def _looked(self) -> WorkedCount:
-        if not self.look.data:
+        if self.look.data not in tuple(LookSaid):
             raise RuleBroken("Say what the look showed.", field="look")
         written = (self.look_number.data or "").strip()
         number = parse(written, "look_number") if written else None
@@ -179,10 +182,11 @@ class CountFields:
         if photo is None:
             raise RuleBroken("Take or choose a picture first, and mark them on it.", field="how")
         written = (self.photo_number.data or "").strip()
+        seen = Seen(self.photo_seen.data) if self.photo_seen.data in SEEN else Seen.ALL
         if not photo.marks and not written:
             raise RuleBroken("Mark them on the picture, or write how many.", field="photo_number")
         return worked_from_photo(
-            len(photo.marks), Seen(self.photo_seen.data or Seen.ALL), photo.photo_id,
+            len(photo.marks), seen, photo.photo_id,
             parse(written, "photo_number") if written else None,
         )  # fmt: skip
 

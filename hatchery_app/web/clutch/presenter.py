@@ -9,6 +9,7 @@ from markupsafe import Markup
 from hatchery_app.domain.clutch import CheckKind, EggMove
 from hatchery_app.domain.hatch_forecast import HatchForecast
 from hatchery_app.domain.when import Night, RoomTime, say_date, say_when
+from hatchery_app.domain.worked_count import number_told
 from hatchery_app.services.clutch_facts import Check, ClutchFacts, EggPlace, HatchPart
 from hatchery_app.services.clutch_page import ClutchList, ClutchPage, ClutchSeen
 from hatchery_app.web.addresses import linked
@@ -293,9 +294,9 @@ def _check_said(check: Check) -> str:
         case CheckKind.SIGN:
             return f"{check.sign} seen" if check.seen else f"no {check.sign} yet"
         case CheckKind.EGGS:
-            return f"eggs left: {check.number.said()}"
+            return f"eggs left: {number_told(check.number)}"
         case CheckKind.LOSSES:
-            return f"eggs lost: {check.number.said()}"
+            return f"eggs lost: {number_told(check.number)}"
         case CheckKind.WATCHED_NONE:
             return f"watched, none hatched by then{_of_night(check.night)}"
         case CheckKind.LAMP_ON:
@@ -313,7 +314,8 @@ def _place_said(place: EggPlace) -> str:
 
 
 def _hatch_said(part: HatchPart) -> str:
-    said = f"{part.share or 'hatched'}, {part.number.said()}" if part.number.is_known else (
+    said = f"{part.share or 'hatched'}, {number_told(part.number)}" if (
+        part.number.is_known or part.number.written) else (
         f"{part.share} hatched" if part.share else "hatched, number not known"
     )  # fmt: skip
     marks = [word for word, so in (("found by day", part.found_by_day),

@@ -12,6 +12,7 @@ from hatchery_app.domain.free_to_sell import FreeToSell
 from hatchery_app.domain.how_many import Basis
 from hatchery_app.domain.stock_book import Count, Door, Movement
 from hatchery_app.domain.when import RoomTime, When, say_date, say_when
+from hatchery_app.domain.worked_count import number_told
 from hatchery_app.services.batch_survival import BatchLine, ClutchLine
 from hatchery_app.services.cohort_facts import ApartLine, GradeLine, HoldLine
 from hatchery_app.services.cohort_page import CameLine, CohortLine, CohortList, CohortPage
@@ -269,7 +270,7 @@ def _what(line: CameLine, cohort_id: int) -> str:
         return ""
     entry = line.row.entry
     if isinstance(entry, Count):
-        return f"{entry.number.said()} there" + _gap(line)
+        return f"{number_told(entry.number)} there" + _gap(line)
     counted = entry.number.basis is Basis.COUNTED
     number = str(entry.number.best) if counted else entry.number.said()
     said = f"{number} {_door(entry, line, cohort_id)}"

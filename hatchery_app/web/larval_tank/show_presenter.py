@@ -12,6 +12,7 @@ from hatchery_app.domain.schedule import Quantity
 from hatchery_app.domain.stock_book import Count, Door, Row
 from hatchery_app.domain.survival import Survival, say_percent
 from hatchery_app.domain.when import RoomTime, When, say_date, say_when
+from hatchery_app.domain.worked_count import number_told
 from hatchery_app.services.batch_survival import BatchLine, ClutchLine
 from hatchery_app.services.counts import ALGAE
 from hatchery_app.services.holding_facts import HoldingFacts
@@ -365,12 +366,10 @@ def _what(line: EntryLine, held: HoldingFacts, room_time: RoomTime) -> tuple[str
 
 
 def _counted(line: EntryLine, row: Row, room_time: RoomTime) -> str:
-    said = row.entry.number.said()
+    said = number_told(row.entry.number)
     if line.settled is not None:
         swimming = f", {line.swimming} swimming" if line.swimming is not None else ""
         said = f"{line.settled} settled{swimming}"
-    if row.entry.number.method:
-        said += f", {row.entry.number.method}"
     if row.gap is not None:
         since = say_date(room_time.local(row.gap.when.earliest).date())
         said += f"; {row.gap.number.said()} unexplained since {since}"

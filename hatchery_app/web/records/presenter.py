@@ -10,6 +10,7 @@ from flask import url_for
 
 from hatchery_app.domain.when import RoomTime, say_date, say_when
 from hatchery_app.services.records import DayBook, EntryPage, Line
+from hatchery_app.web.addresses import address_of
 from hatchery_app.web.records.entry_forms import how_asked
 
 AN_HOUR, A_DAY = timedelta(hours=1), timedelta(days=1)
@@ -60,6 +61,7 @@ class EntryShown:
     correct_url: str
     withdraw_url: str
     restore_url: str
+    count_url: str
     form: Any
 
 
@@ -125,8 +127,16 @@ def entry(page: EntryPage, room_time: RoomTime, form: Any) -> EntryShown:
         correct_url=ways.get("correct", ""),
         withdraw_url=ways.get("withdraw", ""),
         restore_url=ways.get("restore", ""),
+        count_url=_count_url(page),
         form=form,
     )
+
+
+def _count_url(page: EntryPage) -> str:
+    """Where an entry's number is shown with how it was counted, "" for one without a number."""
+    carries = any(part.reads == "HOW_MANY" for part in page.parts)
+    return address_of("stock_book.count", fact_id=page.fact_id) if (
+        carries and not page.is_withdrawn) else ""
 
 
 def correcting(page: EntryPage, form: Any) -> ChangePage:

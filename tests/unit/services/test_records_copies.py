@@ -12,9 +12,9 @@ from hatchery_app.database import transaction
 from hatchery_app.domain.errors import RuleBroken
 from hatchery_app.models.entry import Entry
 from hatchery_app.models.stock_book import Moved
-from hatchery_app.services import records_copies
+from hatchery_app.services import photo_count, records_copies
 from hatchery_app.services.records_check import check_books
-from tests.builders import make_batch, make_tank, read_temperature
+from tests.builders import make_batch, make_photo, make_tank, read_temperature
 
 NOON = datetime(2026, 11, 24, 12, 0, tzinfo=UTC)
 TODAY = date(2026, 11, 24)
@@ -153,3 +153,32 @@ def test_more_fish_gone_than_came_is_found(session, gannet_stair):
         )  # fmt: skip
     session.expire_all()
     assert any("more fish left than were there" in one for one in check_books(session).wrong)
+
+
+def test_pictures_stand_beside_every_copy_and_come_back_with_it(kept, tmp_path):
+    pictures = kept.parent / "photos"
+    pictures.mkdir()
+    (pictures / "a1.png").write_bytes(b"first")
+    (pictures / "half.png.part").write_bytes(b"broken off")
+    made = records_copies.copy_now(kept, kept.parent, NOON)
+    (pictures / "b2.png").write_bytes(b"second")
+    assert records_copies.copy_pictures(kept.parent, made.parent) == 1
+    beside = {one.name: one.read_bytes() for one in (made.parent / "photos").iterdir()}
+    assert beside == {"a1.png": b"first", "b2.png": b"second"}
+    elsewhere = tmp_path / "new machine"
+    elsewhere.mkdir()
+    records_copies.put_back(made, elsewhere / "hatchery.db", elsewhere, NOON)
+    assert (elsewhere / "photos" / "a1.png").read_bytes() == b"first"
+
+
+def test_a_picture_that_is_lost_or_changed_is_told(session, gannet_stair, tmp_path):
+    batch = make_batch(session, make_tank(session, "L1"), number="20", hatched_at=NOON)
+    first, second = (make_photo(session, tmp_path, batch, at=NOON) for _ in range(2))
+    assert photo_count.wrong_photos(session, tmp_path) == ()
+    files = {one: photo_count.photo(session, one).file for one in (first, second)}
+    (tmp_path / "photos" / files[first]).unlink()
+    (tmp_path / "photos" / files[second]).write_bytes(b"something else")
+    assert photo_count.wrong_photos(session, tmp_path) == (
+        f"picture {first} is missing ({files[first]})",
+        f"picture {second} is not what it was ({files[second]})",
+    )

@@ -135,7 +135,7 @@ def test_a_count_above_the_book_asks_and_the_answer_saves_it(
     client: FlaskClient, session: Session
 ) -> None:
     _tank, batch = four_days_old(session, number="20")
-    facts = {"number": "23", "how": "written", "key": "e" * 9}
+    facts = {"number": "23", "how": "one_by_one", "key": "e" * 9}
     asked = client.post(f"/larval-tanks/{batch}/count", data=facts)
     assert asked.status_code == 422
     assert "Missed earlier, or a new arrival" in asked.text
@@ -157,7 +157,7 @@ def test_a_count_from_samples_of_the_water_carries_its_interval(
     )  # fmt: skip
     assert sent.status_code == 303
     shown = page(client, f"/larval-tanks/{batch}")
-    assert "3 aliquots of 500 mL from 40000 mL" in shown
+    assert "3 samples of 500 mL from 40 L" in shown
     assert "320 (" in shown
 
 
