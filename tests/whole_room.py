@@ -95,8 +95,7 @@ def furnish(session: Session, client: FlaskClient) -> WholeRoom:
     (tin,) = session.scalars(select(Entry.fact_id).where(Entry.kind == "shelf_item", known()))
     vessel = make_culture(session, "R1", at=NOW - timedelta(days=4))
     brood, left = _brood_and_loss(session, client, home)
-    folder = Path(client.application.instance_path)
-    photo = make_photo(session, folder, clutch_id, marks="0.5,0.5", at=NOW)
+    photo = make_photo(session, Path(client.application.instance_path), clutch_id, at=NOW)
     named: dict[str, int | str] = {
         "bar_id": bar, "fish_id": barred, "group_id": lot, "left_id": left, "pair_id": pair_id,
         "clutch_id": clutch_id, "brood_id": brood, "cohort_id": cohort_id,
