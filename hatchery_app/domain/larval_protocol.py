@@ -126,13 +126,18 @@ class Settlement:
 
 @dataclass(frozen=True)
 class LarvalProtocol:
-    """The plan for larvae from the hatch night on, each part with its windows in dph."""
+    """The plan for larvae from the hatch night on, each part with its windows in dph.
+
+    `behind_days`: a batch whose feeding was seen to come so many days later than planned (less
+    than 0: earlier) is read as so much younger.
+    """
 
     stages: tuple[FeedingStage, ...]
     settlement: Settlement | None
     change_percent: tuple[DayBand, ...]
     greenwater: tuple[DayBand, ...]  # cells per mL
     light: tuple[DayBand, ...]  # hours a day
+    behind_days: int = 0
 
     def foods_on(self, dph: int) -> tuple[FeedingStage, ...]:
         """The feeding stages that hold on a day, in the order of the file."""
@@ -276,12 +281,13 @@ def plan_day_of(protocol: LarvalProtocol, dph: int, mean_temperature_c: float | 
     """The day of the plan that a tank's day is read as. The hatch night stays 0, dph 1 stays 1."""
     if dph < 0:
         raise RuleBroken(f"Larvae have no plan before they hatch: {dph} dph.")
-    if protocol.settlement is None or mean_temperature_c is None:
+    if dph <= 1:
         return dph
-    rate = pace(protocol.settlement, mean_temperature_c)
-    if rate is None or dph <= 1:
-        return dph
-    return max(1, math.floor(dph * rate + 0.5))  # half a day rounds up: food early, not late
+    rate = None
+    if protocol.settlement is not None and mean_temperature_c is not None:
+        rate = pace(protocol.settlement, mean_temperature_c)
+    day = dph if rate is None else math.floor(dph * rate + 0.5)  # half a day rounds up: early food
+    return max(1, day - protocol.behind_days)
 
 
 def for_day(protocol: LarvalProtocol, dph: int, mean_temperature_c: float | None) -> DayPlan:

@@ -7,11 +7,13 @@ shrinkage as its hatches. Days are days post hatch, in the room's own water.
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from math import sqrt
 
 from hatchery_app.domain.errors import RuleBroken
 from hatchery_app.domain.larval_protocol import Food, LarvalProtocol
 from hatchery_app.domain.shrinkage import shrunk
 
+SHRIMP = (Food.SHRIMP_INSTAR_I, Food.SHRIMP_ENRICHED)
 # How far rooms stray from the plan, and batches of one room from each other. Settlement of
 # A. melanopus ran from 9.0 d at 28 °C to 12.3 d at 25 °C (Green & Fisher 2004); the spreads
 # themselves are assumed.
@@ -64,6 +66,7 @@ class LearnedStage:
     low_dph: int
     high_dph: int
     plan_dph: float | None
+    mean_dph: float = 0.0  # of the room's batches alone
 
     def said(self) -> str:
         """ "first settled: 9.2 dph (this room: 5 batches, 8–11; the plan says 8)"."""
@@ -81,12 +84,13 @@ def planned_dph(plan: LarvalProtocol | None, stage: Stage) -> float | None:
         return None
     settles = plan.settlement
     match stage:
-        case Stage.FIRST_FOOD:
-            return float(min(each.from_dph for each in plan.stages)) if plan.stages else None
-        case Stage.FIRST_SHRIMP:
-            shrimp = (Food.SHRIMP_INSTAR_I, Food.SHRIMP_ENRICHED)
-            days = [each.from_dph for each in plan.stages if each.food in shrimp]
-            return float(min(days)) if days else None
+        case Stage.FIRST_FOOD:  # larvae see to eat from 1 dph on, whenever it was put in
+            days = [each.from_dph for each in plan.stages]
+            return max(float(min(days)), 1.0) if days else None
+        case Stage.FIRST_SHRIMP:  # a trace before is a trial, the first amount is the stage
+            of_shrimp = [each for each in plan.stages if each.food in SHRIMP]
+            days = [each.from_dph for each in of_shrimp if each.low is not None]
+            return float(min(days or [each.from_dph for each in of_shrimp], default=0)) or None
         case Stage.FIRST_SETTLED:
             return None if settles is None else settles.first_dph
         case Stage.HALF_SETTLED:
@@ -115,4 +119,19 @@ def _learned(stage: Stage, own: Sequence[StageTold], plan_dph: float | None) -> 
             plan_dph, SPREAD_BETWEEN_ROOMS_DAYS, days, SPREAD_BATCH_TO_BATCH_DAYS
         ).mean
     low, high = min(each.low_dph for each in own), max(each.high_dph for each in own)
-    return LearnedStage(stage, len(own), expected, low, high, plan_dph)
+    mean = sum(days) / len(days)
+    return LearnedStage(stage, len(own), expected, low, high, plan_dph, mean)
+
+
+def days_of_room(learned: LearnedStage, plan_dph: float | None) -> float:
+    """The day to expect of a batch whose plan, at its warmth, says `plan_dph`."""
+    if plan_dph is None:
+        return learned.mean_dph
+    prior = (SPREAD_BATCH_TO_BATCH_DAYS / SPREAD_BETWEEN_ROOMS_DAYS) ** 2
+    return (prior * plan_dph + learned.batches * learned.mean_dph) / (prior + learned.batches)
+
+
+def next_spread_days(batches: int) -> float:
+    """How far the next batch may lie from what so many of the room let expect: a standard error."""
+    of_mean = 1 / (1 / SPREAD_BETWEEN_ROOMS_DAYS**2 + batches / SPREAD_BATCH_TO_BATCH_DAYS**2)
+    return sqrt(of_mean + SPREAD_BATCH_TO_BATCH_DAYS**2)

@@ -4,8 +4,8 @@
 number of statements that does not depend on how many batches there are.
 """
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from math import ceil
 from statistics import fmean
@@ -29,6 +29,7 @@ from hatchery_app.domain.live_food import (
 )
 from hatchery_app.domain.settlement_split import SettlementSplit
 from hatchery_app.domain.species import Species
+from hatchery_app.domain.stage_windows import BatchStages, batch_stages
 from hatchery_app.domain.stock_book import Stage
 from hatchery_app.domain.when import Night, When, night_of
 from hatchery_app.models.entry import known
@@ -37,6 +38,12 @@ from hatchery_app.models.stock_book import Holding
 from hatchery_app.services import batch_origin, tank
 from hatchery_app.services.counts import ALGAE
 from hatchery_app.services.holding_facts import HoldingFacts, Stock, load_stock, walking_order
+from hatchery_app.services.learned_stages import (
+    MarkTold,
+    learned_from,
+    marks_of_room,
+    showed,
+)
 from hatchery_app.services.room import RoomNow
 
 LAST_DAYS = timedelta(days=3)  # over which the tank's temperature is averaged
@@ -101,7 +108,10 @@ class GreenNow:
 
 @dataclass(frozen=True)
 class LarvalPlan:
-    """One batch of larvae in its tank today. `plan` is None where its age or plan is not known."""
+    """One batch of larvae in its tank today. `plan` is None where its age or plan is not known.
+
+    `species` carries the plan as this batch is read by it: moved by what was seen (`stages`).
+    """
 
     holding: HoldingFacts
     species: Species | None
@@ -115,11 +125,12 @@ class LarvalPlan:
     change_l: tuple[float, float] | None
     split: SettlementSplit | None
     day: day_work.LarvalDay | None
+    stages: BatchStages | None = None
 
 
 def larval_day(session: Session, room: RoomNow, now: datetime) -> tuple[day_work.LarvalDay, ...]:
     """Each batch of larvae as the day's work needs it, in walking order; those of unknown hatch
-    night have no plan and are left out. 15 statements, however many there are."""
+    night have no plan and are left out. 16 statements, however many there are."""
     return tuple(one.day for one in larval_plans(session, room, now) if one.day is not None)
 
 
@@ -137,8 +148,9 @@ def larval_plans(
     protocols = _protocols(session, [one.id for one in held])
     looks = _looks(session, tank_ids, now)
     strengths = concentrates(session, now)
+    marks = marks_of_room(session, {one.species_key for one in held}, room=room)
     return tuple(
-        _plan(one, stock, room, tanks[one.place.tank_id], protocols, looks, strengths, now)
+        _plan(one, stock, room, tanks[one.place.tank_id], protocols, looks, strengths, marks, now)
         for one in held
         if one.place.tank_id in tanks
     )
@@ -201,14 +213,17 @@ def _looks(
 def _plan(
     held: HoldingFacts, stock: Stock, room: RoomNow, facts: tank.TankFacts,
     protocols: Mapping[int, str], looks: Mapping[tuple[int, str], PreySeen],
-    strengths: Mapping[str, float], now: datetime,
+    strengths: Mapping[str, float], marks: Sequence[MarkTold], now: datetime,
 ) -> LarvalPlan:  # fmt: skip
     species = batch_origin.species_kept(protocols.get(held.id, ""), held.species_key)
     age = age_of(held.hatched, now, room, facts)
     mean_c, mean_from = mean_temperature(facts)
+    splits = split_of(stock, held.id)
+    stages = _stages(held, species, room, mean_c, marks, splits)
     plan = None
-    if species is not None and species.larval is not None and age is not None:
-        plan = for_day(species.larval, age.oldest, mean_c)
+    if species is not None and stages is not None and age is not None:
+        species = replace(species, larval=stages.protocol)
+        plan = for_day(stages.protocol, age.oldest, mean_c)
     prey: tuple[PreyNow, ...] = ()
     green, change_l = None, None
     if plan is not None:
@@ -219,13 +234,27 @@ def _plan(
         )
         green = _green(plan, facts, looks.get((facts.tank_id, ALGAE)), strengths, now)
         change_l = _change(plan, facts.litres)
-    splits = split_of(stock, held.id)
     split = splits[-1] if splits else None
     day = _day(held, stock, facts, plan, prey, green, split)
     return LarvalPlan(
         held, species, facts.litres, age, mean_c, mean_from, plan, prey, green, change_l, split,
-        day,
+        day, stages,
     )  # fmt: skip
+
+
+def _stages(
+    held: HoldingFacts, species: Species | None, room: RoomNow, mean_c: float | None,
+    marks: Sequence[MarkTold], looks: Sequence[SettlementSplit],
+) -> BatchStages | None:  # fmt: skip
+    """The batch's stages; None for a species without larvae, or one that is not known."""
+    if species is None or species.larval is None:
+        return None
+    own = [mark for mark in marks if mark.holding_id == held.id]
+    seen = showed(own, looks, held.hatched, room)
+    learned = learned_from(marks, species, without=held.id)
+    return batch_stages(
+        species.larval, mean_c, learned, seen.seen, seen.not_by, seen.there_by
+    )
 
 
 def mean_temperature(facts: tank.TankFacts) -> tuple[float | None, str]:

@@ -23,6 +23,8 @@ from hatchery_app.models.tank import Reading, Readings
 from hatchery_app.services.after_loss import if_mate_were_lost
 from hatchery_app.services.brood_clutches import BroodClutch
 from hatchery_app.services.feeding_rota import rota_now
+from hatchery_app.services.library import library
+from hatchery_app.services.pair_hatches import PairHatches, pair_hatches
 from hatchery_app.services.room import RoomNow
 from hatchery_app.services.stock_record import Leaving, Place
 from hatchery_app.services.stock_view import StockView, load_view
@@ -110,6 +112,7 @@ class PairPage:
     water: tuple[WaterLine, ...]
     clutches: tuple[ClutchLine, ...]
     next: NextSpawn
+    hatches: PairHatches
     size_drift: DriftSeen
     gap_drift: DriftSeen
     has_rota: bool
@@ -149,6 +152,9 @@ def pair_page(session: Session, room: RoomNow, *, pair_id: int, now: datetime) -
         water=_water(session, species, place, now),
         clutches=_row(clutches, found),
         next=view.next_spawn(record),
+        hatches=pair_hatches(
+            session, room, library(), pair_id=pair_id, clutches=clutches, now=now
+        ),
         size_drift=_size_drift(clutches, found),
         gap_drift=gap_drift(_like_gaps(found)),
         has_rota=rota is not None,

@@ -88,6 +88,7 @@ class ShowPair:
     reasons: tuple[str, ...]
     narrows: str
     drifts: tuple[tuple[str, str], ...]
+    hatches: tuple[tuple[str, str], ...]
     tank: tuple[tuple[str, str], ...]
     water: tuple[WaterRow, ...]
     has_rota: bool
@@ -118,6 +119,7 @@ def shown(page: PairPage, room_time: RoomTime) -> ShowPair:
         reasons=page.next.reasons,
         narrows=page.next.narrows,
         drifts=_drifts(page),
+        hatches=_hatches(page),
         tank=_tank(page),
         water=tuple(_water(line, room_time) for line in page.water),
         has_rota=page.has_rota,
@@ -244,6 +246,39 @@ def _drifts(page: PairPage) -> tuple[tuple[str, str], ...]:
         (what, seen.words if seen.drift is not Drift.TOO_FEW else f"Too few to say: {seen.words}")
         for what, seen in both
     )
+
+
+def _hatches(page: PairPage) -> tuple[tuple[str, str], ...]:
+    """How its clutches hatch, every figure with what it rests on."""
+    found = page.hatches
+    share, lines = found.share, []
+    if share.could + share.kept_out:
+        clutches = "clutch" if share.could == 1 else "clutches"
+        kept = f"; {share.kept_out} with a lamp on kept out" if share.kept_out else ""
+        lines.append(("hatched", f"{share.hatched} of {share.could} {clutches} that ended{kept}"))
+    if found.days:
+        lines.append(("after laying", f"{_days_run(found.days)} ({_of(len(found.days))})"))
+    if found.delays_minutes:
+        low, high = (round(found.delays_minutes[place]) for place in (0, -1))
+        run = f"{low}" if low == high else f"{low}–{high}"
+        lines.append(
+            ("after lights-off", f"about {found.delay.mean:.0f} min"
+             f" (seen {run}, {_of(len(found.delays_minutes))}; drawn to the usual hour)")
+        )  # fmt: skip
+    if found.taught:
+        lines.append(("its own forecast", f"moved by {_of(found.taught)}"))
+    if found.kept_out:
+        lines.append(("kept out", f"{_of(found.kept_out)} that no such eggs are known to take"))
+    return tuple(lines)
+
+
+def _days_run(days: Sequence[float]) -> str:
+    low, high = f"{days[0]:.1f}", f"{days[-1]:.1f}"
+    return f"{low} days" if low == high else f"{low}–{high} days"
+
+
+def _of(number: int) -> str:
+    return "1 hatch" if number == 1 else f"{number} hatches"
 
 
 def _tank(page: PairPage) -> tuple[tuple[str, str], ...]:

@@ -21,6 +21,7 @@ from hatchery_app.services.larval_tank_page import EntryLine, LarvalTankPage
 from hatchery_app.web.addresses import address_of, linked
 from hatchery_app.web.drawing import life_line
 from hatchery_app.web.drawing.canvas import Numbers
+from hatchery_app.web.larval_tank.stages_presenter import StageLine, fed_as, stage_lines
 from hatchery_app.web.stock_book import differences_presenter
 from hatchery_app.web.stock_book.differences_presenter import LossPart
 
@@ -83,7 +84,8 @@ class ShowPage:
     foods: tuple[FoodLine, ...]
     care: tuple[tuple[str, str], ...]
     cautions: tuple[str, ...]
-    settlement: tuple[tuple[str, str], ...]
+    stages: tuple[StageLine, ...]
+    fed_as: str
     split: str
     life: Markup
     life_numbers: Numbers
@@ -120,7 +122,8 @@ def show(page: LarvalTankPage, room_time: RoomTime, now: datetime) -> ShowPage:
         foods=_foods(plan, room_time) if plan is not None else (),
         care=_care(plan) if plan is not None else (),
         cautions=plan.plan.cautions if plan is not None and plan.plan is not None else (),
-        settlement=_settlement(page, room_time),
+        stages=stage_lines(page, room_time),
+        fed_as=fed_as(plan),
         split=page.split.said() if page.split is not None else "",
         life=life_line.life_line(life),
         life_numbers=life_line.numbers(life),
@@ -257,24 +260,6 @@ def _care(plan: LarvalPlan) -> tuple[tuple[str, str], ...]:
     if day.light_words:
         told.append(("light", day.light_words))
     return tuple(told)
-
-
-def _settlement(page: LarvalTankPage, room_time: RoomTime) -> tuple[tuple[str, str], ...]:
-    window = None
-    if page.plan is not None and page.plan.plan is not None:
-        window = page.plan.plan.settlement
-    expected = (None, None, None)
-    if window is not None:
-        expected = (window.first_dph, window.half_dph, window.last_dph)  # type: ignore[assignment]
-    seen = (page.settled.first, page.settled.half, page.settled.last)
-    lines = []
-    for word, dph, when in zip(("first", "half", "last"), expected, seen, strict=True):
-        told = [f"seen {say_when(when, room_time)}"] if when is not None else []
-        if dph is not None:
-            told.append(f"expected about {dph:.0f} dph")
-        if told:
-            lines.append((word, "; ".join(told)))
-    return tuple(lines)
 
 
 # --- How they fare ------------------------------------------------------------------------

@@ -1,8 +1,10 @@
 """The pages of the species library."""
 
-from flask import Response, render_template
+from flask import Response, g, render_template
 
+from hatchery_app.database import session as records
 from hatchery_app.services import species
+from hatchery_app.services.learned_stages import learned_stages
 from hatchery_app.web import door
 from hatchery_app.web.species import presenter
 
@@ -17,7 +19,9 @@ def show_list() -> str:
 def show(key: str) -> str:
     """One species with every figure."""
     folder = door.settings().folder
-    page = presenter.shown(species.species_of(key, folder=folder), species.library(folder))
+    one, library = species.species_of(key, folder=folder), species.library(folder)
+    learned = learned_stages(records, key, library=library.species, room=g.room)
+    page = presenter.shown(one, library, learned)
     return render_template("species/show.html", page=page)
 
 

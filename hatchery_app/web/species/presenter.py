@@ -1,6 +1,6 @@
 """A species in words: what it does, then every figure with its source and its mark."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from pathlib import Path
@@ -8,6 +8,7 @@ from pathlib import Path
 from flask import url_for
 
 from hatchery_app.domain.larval_protocol import FeedingStage, LarvalProtocol
+from hatchery_app.domain.learned_stages import LearnedStage
 from hatchery_app.domain.species import BroodMode, Figure, Species
 from hatchery_app.domain.species_care import LIFE_STAGES
 from hatchery_app.services.species import Library
@@ -124,6 +125,7 @@ class ShowPage:
     lead: str
     facts: tuple[tuple[str, str], ...]
     reports: tuple[tuple[str, str], ...]
+    learned: tuple[str, ...]
     parts: tuple[Part, ...]
     text_url: str
     file_name: str
@@ -164,8 +166,8 @@ def brood_words(one: Species) -> str:
     return f"{one.brood_mode}{tended}{about}"
 
 
-def shown(one: Species, library: Library) -> ShowPage:
-    """One species' page."""
+def shown(one: Species, library: Library, learned: Sequence[LearnedStage] = ()) -> ShowPage:
+    """One species' page, with what this room's own batches showed of its stages."""
     keepers = one.key in library.keepers
     return ShowPage(
         heading=one.common_name,
@@ -175,6 +177,7 @@ def shown(one: Species, library: Library) -> ShowPage:
         facts=_facts(one),
         reports=tuple((report.words, f"{report.mark}: {report.source}")
                       for report in one.sex.change),
+        learned=tuple(each.said() for each in learned),
         parts=tuple(_parts(one)),
         text_url=url_for("species.text", key=one.key),
         survival_url=url_for("stock_book.survival", key=one.key),

@@ -114,7 +114,7 @@ def test_the_plan_of_the_day_stands_with_its_temperature_change_light_and_window
     assert "40 L at 27.5 °C (one reading)" in shown
     assert "4 L" in shown  # 10 % of 40 L
     assert "16–24 h" in shown
-    assert "expected about 8 dph" in shown
+    assert "6–10 dph, about 8" in shown
     assert "common practice" in shown
 
 
