@@ -233,18 +233,44 @@ def interval_growth(vessel: Vessel, before: VesselCount, after: VesselCount) -> 
     return (low + high) / 2
 
 
+@dataclass(frozen=True)
+class IntervalGrowth:
+    """r between two counts, with the ends that counting error alone puts to it (95 %)."""
+
+    before: VesselCount
+    after: VesselCount
+    per_day: float
+    low: float
+    high: float
+
+
+def intervals_of(vessel: Vessel) -> tuple[IntervalGrowth, ...]:
+    """r between each two counts that tell one, falls that are a warning left out."""
+    falls = {fall.after.at for fall in falls_of(vessel)}
+    found = []
+    for before, after in itertools.pairwise(vessel.counts):
+        rate = interval_growth(vessel, before, after)
+        if rate is None or after.at in falls:
+            continue
+        both = math.hypot(_log_error(before.density), _log_error(after.density))
+        reach = both / days_between(before.at, after.at)
+        found.append(IntervalGrowth(before, after, rate, rate - reach, rate + reach))
+    return tuple(found)
+
+
+def _log_error(density: PreyDensity) -> float:
+    """Half the 95 % interval of a count, on the logarithm; at most a factor of ten."""
+    if density.per_ml <= 0 or density.low_per_ml <= 0:
+        return math.log(10)
+    return math.log(density.high_per_ml / density.low_per_ml) / 2
+
+
 def growth_of(vessel: Vessel) -> tuple[Shrunk, int]:
     """The vessel's r, drawn to the default by how much its own counts can be trusted, and n.
 
     A fall that is a warning is no growth, and is not learned from.
     """
-    falls = {fall.after.at for fall in falls_of(vessel)}
-    own = [
-        rate
-        for before, after in itertools.pairwise(vessel.counts)
-        if after.at not in falls
-        and (rate := interval_growth(vessel, before, after)) is not None
-    ]
+    own = [one.per_day for one in intervals_of(vessel)]
     found = shrunk(
         GROWTH_PER_DAY, GROWTH_SPREAD_PER_DAY, own, GROWTH_SPREAD_OF_ONE_INTERVAL_PER_DAY
     )

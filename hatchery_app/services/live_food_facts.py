@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from datetime import datetime, timedelta
 from typing import TypeVar
 
@@ -26,6 +26,7 @@ from hatchery_app.domain.vessel import (
     usual_per_ml,
     vessel_now,
 )
+from hatchery_app.domain.vessel_signs import VesselWater
 from hatchery_app.domain.vessel_tasks import COUNT, FEED, SIEVE
 from hatchery_app.domain.water_reading import Quantity
 from hatchery_app.models.entry import known
@@ -83,10 +84,11 @@ class Cultures:
     started: Mapping[int, CultureSaid] = field(default_factory=dict)
     salinity_psu: Mapping[int, float] = field(default_factory=dict)
     acts: tuple[VesselAct, ...] = ()
+    water: Mapping[int, VesselWater] = field(default_factory=dict)
 
 
 def cultures_now(session: Session, room: RoomNow, walk: Walk, now: datetime) -> Cultures:
-    """The room's cultures. Nine statements, however many vessels there are; none without one."""
+    """The room's cultures. Ten statements, however many vessels there are; none without one."""
     stops = [stop for stop in walk.stops if stop.role is TankRole.CULTURE]
     if not stops:
         return Cultures()
@@ -121,6 +123,7 @@ def cultures_now(session: Session, room: RoomNow, walk: Walk, now: datetime) -> 
         said,
         _salinities(session, walk, said, now),
         _acts(session, counted, harvested, ids, now),
+        _water(session, ids, now),
     )
 
 
@@ -286,6 +289,26 @@ def _salinities(
         if row.tank_id not in found or row.at >= found[row.tank_id][0]:
             found[row.tank_id] = (row.at, row.value)
     return {tank_id: psu for tank_id, (_, psu) in found.items()}
+
+
+def _water(session: Session, ids: Sequence[int], now: datetime) -> dict[int, VesselWater]:
+    """What was last read of each vessel's water within two days; a tank's older water is gone."""
+    rows = session.execute(
+        select(Reading.tank_id, Reading.quantity, Reading.value)
+        .join(Readings, Readings.seq == Reading.readings_seq)
+        .where(
+            known(), Reading.tank_id.in_(ids), Reading.at <= now, Reading.at >= now - LATELY,
+            Reading.quantity.in_(_IN_WATER),
+        )
+        .order_by(Reading.at)
+    )  # fmt: skip
+    found: dict[int, dict[str, float]] = defaultdict(dict)
+    for row in rows:
+        found[row.tank_id][row.quantity] = row.value
+    return {tank_id: VesselWater(**read) for tank_id, read in found.items()}
+
+
+_IN_WATER = [one.name for one in fields(VesselWater)]
 
 
 def _acts(

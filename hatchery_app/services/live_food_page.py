@@ -1,5 +1,6 @@
 """The cultures in walking order, and one vessel in full, against what the larvae need today."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -7,18 +8,23 @@ from datetime import datetime
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from hatchery_app.domain.errors import NotKnown
+from hatchery_app.domain.errors import NotKnown, RuleBroken
+from hatchery_app.domain.live_food import greenwater_dose_ml, two_figures_said
+from hatchery_app.domain.shelf import StockKind
+from hatchery_app.domain.slide_count import Chamber
 from hatchery_app.domain.supply import Sieve, Supply
 from hatchery_app.domain.tank import TankRole
 from hatchery_app.domain.vessel import Cultured, VesselNow
-from hatchery_app.domain.vessel_signs import VesselSign, signs_of, spare_sign
+from hatchery_app.domain.vessel_signs import VesselSign, VesselWater, signs_of, spare_sign
 from hatchery_app.domain.when import When
 from hatchery_app.models.entry import known
 from hatchery_app.models.live_food import (
+    CopepodsCounted,
     CultureCounted,
     CultureCrashed,
     CultureFed,
     CultureHarvested,
+    CultureLooked,
     CultureStarted,
 )
 from hatchery_app.models.tank import Tank
@@ -28,12 +34,14 @@ from hatchery_app.services.live_food_facts import (
     fed_said,
     harvest_said,
 )
+from hatchery_app.services.live_food_shelf_facts import shelf_items
 from hatchery_app.services.tank_walk import TankStanding
 from hatchery_app.services.today_facts import DayFacts
 from hatchery_app.services.today_food import FoodNeed, food_today
 
 NO_VESSEL = "There is no such culture vessel in this room."
 LAST_ACTS = 20
+SQUARES = {Chamber.LARGE_SQUARE: "a large square", Chamber.SMALL_SQUARE: "a small square"}
 
 
 @dataclass(frozen=True)
@@ -46,6 +54,7 @@ class VesselFound:
     salinity_psu: float | None
     signs: tuple[VesselSign, ...]
     sieve: Sieve | None
+    water: VesselWater | None = None
 
 
 @dataclass(frozen=True)
@@ -81,6 +90,8 @@ class VesselPage:
     spare: VesselSign | None
     gaps: tuple[str, ...]
     entries: tuple[CultureEntry, ...]
+    doses: tuple[str, ...] = ()
+    paste_id: int = 0
 
 
 def live_food_list(facts: DayFacts, *, now: datetime) -> LiveFoodList:
@@ -94,7 +105,7 @@ def live_food_list(facts: DayFacts, *, now: datetime) -> LiveFoodList:
 def vessel_page(
     session: Session, facts: DayFacts, *, tank_id: int, now: datetime
 ) -> VesselPage:
-    """One vessel. Five statements more than the day's facts. Raises NotKnown for no vessel."""
+    """One vessel. Thirteen statements more than the day's facts. Raises NotKnown for no vessel."""
     vessel = vessel_named(facts.cultures, tank_id)
     needs = food_today(facts).needs
     found = _found(facts, vessel, needs, now)
@@ -108,7 +119,42 @@ def vessel_page(
         spare_sign(facts.cultures.vessels, food) if food is not None else None,
         tuple(gaps),
         _entries(session, tank_id, labels),
+        _doses(facts, vessel),
+        _open_paste(session, now),
     )
+
+
+def _open_paste(session: Session, now: datetime) -> int:
+    """The paste that cultures are fed from, the last opened; 0 where none is on the shelf."""
+    pastes = [
+        item for item in shelf_items(session, now)
+        if item.kind is StockKind.PASTE and not item.is_finished and item.unit in ("mL", "g")
+    ]  # fmt: skip
+    pastes.sort(key=lambda item: (item.opened_on is not None, item.came_at))
+    return pastes[-1].id if pastes else 0
+
+
+def _doses(facts: DayFacts, one: VesselNow) -> tuple[str, ...]:
+    """How much of an algae vessel makes each larval tank as green as its plan says, or why none."""
+    if one.vessel.food is not Cultured.ALGAE or one.standing is None or not one.vessel.lives:
+        return ()
+    found = []
+    for plan in facts.larvae:
+        green = plan.green
+        if green is None:
+            continue
+        there = green.seen.per_ml if green.seen is not None else 0.0
+        target, looked = green.target_per_ml, "" if green.seen is not None else ", not looked at"
+        try:
+            dose = greenwater_dose_ml(plan.litres, target, there, one.per_ml)
+        except RuleBroken as refused:
+            found.append(f"{plan.holding.place.label}: {refused.sentence}")
+            continue
+        found.append(
+            f"{plan.holding.place.label}: {two_figures_said(dose)} mL, {plan.litres:g} L from"
+            f" {there:,.0f}{looked} to {target:,.0f} per mL"
+        )
+    return tuple(found)
 
 
 def vessel_named(cultures: Cultures, tank_id: int) -> VesselNow:
@@ -150,8 +196,16 @@ def _found(
     cultures = facts.cultures
     return VesselFound(
         stop, one, cultures.started.get(tank_id) if one.vessel.food else None,
-        cultures.salinity_psu.get(tank_id), signs_of(one, now=now), sieves[0] if sieves else None,
+        cultures.salinity_psu.get(tank_id),
+        signs_of(one, now=now, water=cultures.water.get(tank_id)), sieves[0] if sieves else None,
+        cultures.water.get(tank_id),
     )  # fmt: skip
+
+
+_KINDS = (
+    CultureStarted, CultureCounted, CopepodsCounted, CultureLooked, CultureFed, CultureHarvested,
+    CultureCrashed,
+)  # fmt: skip
 
 
 def _entries(
@@ -159,7 +213,7 @@ def _entries(
 ) -> tuple[CultureEntry, ...]:
     """What was last written down of a vessel, newest first."""
     found: list[CultureEntry] = []
-    for kind in (CultureStarted, CultureCounted, CultureFed, CultureHarvested, CultureCrashed):
+    for kind in _KINDS:
         rows = session.scalars(
             select(kind)
             .where(known(), kind.tank_id == tank_id)
@@ -183,7 +237,14 @@ def _said(row: object, labels: dict[int, str]) -> str:
                 return f"looked: {row.look}"
             thinned = f", diluted 1:{row.dilution:g}" if row.dilution > 1 else ""
             eggs = f", {row.eggs} eggs" if row.eggs is not None else ""
-            return f"{row.counts} in {row.sample_ml:g} mL each{thinned}{eggs}"
+            return f"{row.counts} in {_sample_said(row.sample_ml)} each{thinned}{eggs}"
+        case CopepodsCounted():
+            return (
+                f"{row.nauplii} nauplii, {row.copepodites} copepodites, {row.adults} adults in"
+                f" {row.sample_ml:g} mL"
+            )
+        case CultureLooked():
+            return f"seen: {row.seen}"
         case CultureFed():
             return f"fed {fed_said(row)}"
         case CultureHarvested():
@@ -191,6 +252,13 @@ def _said(row: object, labels: dict[int, str]) -> str:
         case CultureCrashed():
             return "lost" + (f": {row.reason}" if row.reason else "")
     return ""
+
+
+def _sample_said(sample_ml: float) -> str:
+    for chamber, said in SQUARES.items():
+        if math.isclose(sample_ml, chamber.value):
+            return said
+    return f"{sample_ml:g} mL"
 
 
 def vessel_label(session: Session, tank_id: int) -> str:
@@ -203,3 +271,13 @@ def vessel_label(session: Session, tank_id: int) -> str:
     if label is None:
         raise NotKnown(NO_VESSEL)
     return label
+
+
+def food_in(session: Session, tank_id: int) -> Cultured | None:
+    """What a vessel was last said to hold; None where nobody said. One statement."""
+    return session.scalars(
+        select(CultureStarted.food)
+        .where(known(), CultureStarted.tank_id == tank_id)
+        .order_by(CultureStarted.happened_latest.desc(), CultureStarted.seq.desc())
+        .limit(1)
+    ).first()

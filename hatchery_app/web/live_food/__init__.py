@@ -13,6 +13,7 @@ blueprint.add_url_rule("/<int:tank_id>", "show", pages.show)
 for word, view in (
     ("start", pages.start),
     ("count", pages.count),
+    ("look", pages.look),
     ("feed", pages.feed),
     ("harvest", pages.harvest),
     ("lost", pages.lost),

@@ -2,17 +2,22 @@
 
 import re
 
-from wtforms import RadioField, SelectField, StringField
+from wtforms import BooleanField, Field, RadioField, SelectField, StringField
 from wtforms.validators import Length, Optional
 
 from hatchery_app.domain.errors import RuleBroken
 from hatchery_app.domain.live_food import Look
-from hatchery_app.domain.vessel import Cultured, KeptAs
+from hatchery_app.domain.slide_count import Chamber
+from hatchery_app.domain.vessel import Cultured, KeptAs, WaterLook
 from hatchery_app.services.live_food import UNITS
 from hatchery_app.web.entry_form import EntryForm
 from hatchery_app.web.when_fields import WhenFields
 
 MOST_SAMPLES = 40
+CHAMBERS = {
+    Chamber.LARGE_SQUARE: "large squares, 1 mm",
+    Chamber.SMALL_SQUARE: "small squares, one of the 25 in the middle",
+}
 
 
 def short(label: str, description: str = "", default: str = "") -> StringField:
@@ -48,6 +53,11 @@ class CountForm(EntryForm, WhenFields):
     eggs = short("Eggs on these animals", "empty if they were not counted")
     sample_ml = short("One sample", default="1")
     dilution = short("Diluted 1 to", "10 for one part in ten, 1 for none", default="1")
+    squares = RadioField(
+        "Counted in", choices={"": "mL of a slide", **{one.name: words for one, words in
+                               CHAMBERS.items()}},
+        default="", validators=[Optional()],
+    )  # fmt: skip
     look = RadioField(
         "Or a look", choices={look.value: look.value for look in Look}, validators=[Optional()]
     )
@@ -55,6 +65,13 @@ class CountForm(EntryForm, WhenFields):
     def read_counts(self) -> list[int]:
         """Each sample's number, none where a look is given instead."""
         return read_counts(self.counts.data)
+
+    def read_sample_ml(self) -> float:
+        """The mL of one sample: a square's of the haemocytometer, else as typed."""
+        said = self.squares.data or ""
+        if said in Chamber.__members__:
+            return Chamber[said].value
+        return read_figure(self.sample_ml.data, "sample_ml") or 1.0
 
     def read_look(self) -> Look | None:
         """The look in a word, None where samples were counted."""
@@ -64,6 +81,37 @@ class CountForm(EntryForm, WhenFields):
     def read_eggs(self) -> int | None:
         """How many eggs, None where they were not counted."""
         return read_whole(self.eggs.data, "eggs")
+
+
+class CopepodForm(EntryForm, WhenFields):
+    """Copepods counted by stage in one sample."""
+
+    nauplii = short("Nauplii")
+    copepodites = short("Copepodites")
+    adults = short("Adults")
+    sample_ml = short("The sample", default="1")
+    dilution = short("Diluted 1 to", "10 for one part in ten, 1 for none", default="1")
+
+
+class LookForm(EntryForm, WhenFields):
+    """What was seen of the water and the animals, several things at once."""
+
+    uneaten = BooleanField(WaterLook.UNEATEN.value)
+    starved = BooleanField(WaterLook.STARVED.value)
+    foam = BooleanField(WaterLook.FOAM.value)
+    ciliates = BooleanField(WaterLook.CILIATES.value)
+    on_the_walls = BooleanField(WaterLook.ON_THE_WALLS.value)
+    resting_eggs = BooleanField(WaterLook.RESTING_EGGS.value)
+    well = BooleanField(WaterLook.WELL.value)
+
+    @property
+    def ticks(self) -> list[Field]:
+        """The fields of what may be seen, in their order."""
+        return [self[one.name.lower()] for one in WaterLook]
+
+    def read_seen(self) -> list[WaterLook]:
+        """What was ticked."""
+        return [one for one in WaterLook if self[one.name.lower()].data]
 
 
 class FeedForm(EntryForm, WhenFields):

@@ -6,6 +6,7 @@ from flask import g, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from hatchery_app.database import session as records
+from hatchery_app.domain.slide_count import Chamber
 from hatchery_app.domain.vessel import Cultured, KeptAs
 from hatchery_app.domain.when import When
 from hatchery_app.services import (
@@ -20,16 +21,19 @@ from hatchery_app.services.species import library
 from hatchery_app.services.today_facts import DayFacts
 from hatchery_app.web import door
 from hatchery_app.web.entry_form import EntryForm, take
-from hatchery_app.web.live_food import presenter
+from hatchery_app.web.live_food import presenter, vessel_presenter
 from hatchery_app.web.live_food.forms import (
+    CopepodForm,
     CountForm,
     FeedForm,
     GapForm,
     HarvestForm,
+    LookForm,
     LostForm,
     StartForm,
     read_figure,
     read_many,
+    read_whole,
 )
 from hatchery_app.web.when_fields import default_days
 
@@ -55,7 +59,7 @@ def _list_page() -> presenter.ListPage:
 def show(tank_id: int) -> str:
     """One vessel."""
     found = live_food_page.vessel_page(records, _facts(), tank_id=tank_id, now=g.now)
-    return render_template("live_food/show.html", page=presenter.shown(found, g.room, g.now))
+    return render_template("live_food/show.html", page=vessel_presenter.shown(found, g.room, g.now))
 
 
 def gap() -> Answer:
@@ -80,7 +84,8 @@ def start(tank_id: int) -> Answer:
     vessels = live_food_page.other_vessels(facts, tank_id)
     form.from_tank.choices = [(0, "not from a vessel here"), *vessels]
     if request.method == "GET":
-        presenter.fill_start(form, live_food_page.vessel_named(facts.cultures, tank_id).vessel)
+        held = live_food_page.vessel_named(facts.cultures, tank_id)
+        vessel_presenter.fill_start(form, held.vessel)
     return _taken(form, tank_id, "Start", "start", lambda posting: live_food.start_culture(
         records, posting=posting, tank_id=tank_id, food=Cultured(form.food.data),
         strain=form.strain.data or "", kept_as=KeptAs(form.kept_as.data),
@@ -90,13 +95,38 @@ def start(tank_id: int) -> Answer:
 
 
 def count(tank_id: int) -> Answer:
-    """Samples counted, or a look."""
+    """Samples or squares counted, or a look; copepods by stage."""
+    food = live_food_page.food_in(records, tank_id)
+    if food is Cultured.COPEPODS:
+        return _count_copepods(tank_id)
     form = CountForm()
+    if request.method == "GET" and food is Cultured.ALGAE:
+        form.squares.data = Chamber.SMALL_SQUARE.name
     return _taken(form, tank_id, "Count", "count", lambda posting: live_food.record_culture_count(
         records, posting=posting, tank_id=tank_id, counts=form.read_counts(),
-        sample_ml=read_figure(form.sample_ml.data, "sample_ml") or 1.0,
+        sample_ml=form.read_sample_ml(),
         dilution=read_figure(form.dilution.data, "dilution") or 1.0,
         eggs=form.read_eggs(), look=form.read_look(), when=form.read_when(),
+        note=form.note.data or ""), food)  # fmt: skip
+
+
+def _count_copepods(tank_id: int) -> Answer:
+    form = CopepodForm()
+    return _taken(form, tank_id, "Count", "copepods", lambda posting: live_food.count_copepods(
+        records, posting=posting, tank_id=tank_id,
+        nauplii=read_whole(form.nauplii.data, "nauplii") or 0,
+        copepodites=read_whole(form.copepodites.data, "copepodites") or 0,
+        adults=read_whole(form.adults.data, "adults") or 0,
+        sample_ml=read_figure(form.sample_ml.data, "sample_ml") or 1.0,
+        dilution=read_figure(form.dilution.data, "dilution") or 1.0, when=form.read_when(),
+        note=form.note.data or ""))  # fmt: skip
+
+
+def look(tank_id: int) -> Answer:
+    """What its water and its animals showed."""
+    form = LookForm()
+    return _taken(form, tank_id, "Look", "look", lambda posting: live_food.record_water_look(
+        records, posting=posting, tank_id=tank_id, seen=form.read_seen(), when=form.read_when(),
         note=form.note.data or ""))  # fmt: skip
 
 
@@ -133,8 +163,9 @@ def lost(tank_id: int) -> Answer:
 
 
 def _taken(
-    form: EntryForm, tank_id: int, heading: str, part: str, record: Callable[[Posting], int]
-) -> Answer:
+    form: EntryForm, tank_id: int, heading: str, part: str, record: Callable[[Posting], int],
+    food: Cultured | None = None,
+) -> Answer:  # fmt: skip
     default_days(form, g.now)
     label = live_food_page.vessel_label(records, tank_id)
     return take(
@@ -142,7 +173,8 @@ def _taken(
         record=record,
         then=lambda _fact_id: url_for("live_food.show", tank_id=tank_id),
         show=lambda: render_template(
-            "live_food/form.html", page=presenter.form_of(form, tank_id, label, heading, part)
+            "live_food/form.html",
+            page=vessel_presenter.form_of(form, tank_id, label, heading, part, food or ""),
         ),
         said="Written down.",
     )
