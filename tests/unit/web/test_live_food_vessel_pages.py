@@ -106,7 +106,7 @@ def test_a_count_is_corrected_and_what_cannot_be_is_refused(
     page = client.get(f"/records/{fact}/correct")
     assert page.status_code == 200
     assert 'value="28 31 34"' in page.text
-    typed = Typed(page.text).fields | {"counts": "38, 41, 44"}
+    typed = Typed(page.text).fields | {"counts": "38, 41, 44", "look": ""}
     refused = client.post(f"/records/{fact}/correct", data=typed | {"counts": "38, 4x"})
     assert refused.status_code == 422
     assert "28, 31, 34" in refused.text
