@@ -126,6 +126,7 @@ class LarvalPlan:
     split: SettlementSplit | None
     day: day_work.LarvalDay | None
     stages: BatchStages | None = None
+    follows_today: bool = True  # by the species file as it stands, not an older text of it
 
 
 def larval_day(session: Session, room: RoomNow, now: datetime) -> tuple[day_work.LarvalDay, ...]:
@@ -135,9 +136,17 @@ def larval_day(session: Session, room: RoomNow, now: datetime) -> tuple[day_work
 
 
 def larval_plans(
-    session: Session, room: RoomNow, now: datetime, *, stock: Stock | None = None
+    session: Session,
+    room: RoomNow,
+    now: datetime,
+    *,
+    stock: Stock | None = None,
+    by_todays_file: bool = False,
 ) -> tuple[LarvalPlan, ...]:
-    """The plans of all batches of larvae that are not empty, or of those in `stock`."""
+    """The plans of all batches of larvae that are not empty, or of those in `stock`.
+
+    `by_todays_file`: as they would be if each followed the species file as it stands.
+    """
     if stock is None:
         since = now - LONGEST_LARVAE
         stock = load_stock(session, room, stage=Stage.LARVAE, began_since=since)
@@ -145,7 +154,7 @@ def larval_plans(
     held.sort(key=walking_order)
     tank_ids = {one.place.tank_id for one in held}
     tanks = tank.tank_facts(session, tank_ids, now, since=now - LAST_DAYS)
-    protocols = _protocols(session, [one.id for one in held])
+    protocols = {} if by_todays_file else _protocols(session, [one.id for one in held])
     looks = _looks(session, tank_ids, now)
     strengths = concentrates(session, now)
     marks = marks_of_room(session, {one.species_key for one in held}, room=room)
@@ -238,8 +247,12 @@ def _plan(
     day = _day(held, stock, facts, plan, prey, green, split)
     return LarvalPlan(
         held, species, facts.litres, age, mean_c, mean_from, plan, prey, green, change_l, split,
-        day, stages,
+        day, stages, _follows_today(protocols.get(held.id, ""), held.species_key),
     )  # fmt: skip
+
+
+def _follows_today(protocol: str, species_key: str) -> bool:
+    return not protocol or protocol == batch_origin.protocol_now(species_key)
 
 
 def _stages(

@@ -215,18 +215,6 @@ def merge_batches(
 
 
 @use_case
-def replan(book: Book, *, holding_id: int) -> int:
-    """The batch follows the species text as it stands today. Returns the batch."""
-    old = book.find(Holding, holding_id, NOT_HERE)
-    new = Holding(
-        stage=old.stage, number=old.number, name=old.name, species_key=old.species_key,
-        hatched_first_on=old.hatched_first_on, hatched_last_on=old.hatched_last_on,
-        clutch_ids=old.clutch_ids, protocol=batch_origin.protocol_now(old.species_key),
-    )  # fmt: skip
-    return book.correct(old, new, when=old.when, note=old.note).fact
-
-
-@use_case
 def move_in_batch(
     book: Book,
     *,

@@ -3,7 +3,14 @@
 from collections.abc import Mapping
 from typing import Any
 
-from wtforms import BooleanField, RadioField, SelectField, SelectMultipleField, StringField
+from wtforms import (
+    BooleanField,
+    HiddenField,
+    RadioField,
+    SelectField,
+    SelectMultipleField,
+    StringField,
+)
 from wtforms.validators import Length, Optional
 from wtforms.widgets import CheckboxInput, ListWidget
 
@@ -205,8 +212,10 @@ class ConcentrateForm(EntryForm):
     per_ml = _short("Per mL", "animals, or cells of algae: 2000, 1.5e9")
 
 
-class PlainForm(EntryForm):
-    """A form that is one button."""
+class ReplanForm(EntryForm):
+    """One tap, for the species file as it was when its changes were shown."""
+
+    mark = HiddenField()
 
 
 def read_counts(text: str | None, field: str) -> list[int]:

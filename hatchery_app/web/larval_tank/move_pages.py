@@ -5,7 +5,13 @@ from flask import g, render_template, request, url_for
 from hatchery_app.database import session as records
 from hatchery_app.domain.tank import TankRole
 from hatchery_app.domain.when import Night
-from hatchery_app.services import larval_tank, larval_tank_page, library, tank
+from hatchery_app.services import (
+    larval_tank,
+    larval_tank_page,
+    larval_tank_plan,
+    library,
+    tank,
+)
 from hatchery_app.web import whole_numbers
 from hatchery_app.web.addresses import address_of
 from hatchery_app.web.entry_form import take
@@ -14,8 +20,8 @@ from hatchery_app.web.larval_tank.forms import (
     GrowOutForm,
     HereBeforeForm,
     MoveForm,
-    PlainForm,
     PutForm,
+    ReplanForm,
     TogetherForm,
 )
 from hatchery_app.web.larval_tank.pages import Answer, answer
@@ -146,12 +152,19 @@ def together(holding_id: int) -> Answer:
 
 
 def replan(holding_id: int) -> Answer:
-    """Follow the species file as it stands today."""
-    form = PlainForm()
-    return answer(
-        form, holding_id, "replan", "Re-plan by today's species file", "Re-planned.",
-        lambda posting: larval_tank.replan(
-            records, posting=posting, holding_id=holding_id
+    """What today's species file would change for this batch, and the tap that follows it."""
+    form = ReplanForm()
+    shown = larval_tank_plan.replan_shown(records, g.room, holding_id=holding_id, now=g.now)
+    if request.method == "GET":
+        form.mark.data = shown.mark
+    page = presenter.replan(form, shown)
+    return take(
+        form,
+        record=lambda posting: larval_tank_plan.replan(
+            records, posting=posting, holding_id=holding_id, mark=form.mark.data or ""
         ),
+        then=lambda _fact_id: url_for("larval_tank.show", holding_id=holding_id),
+        show=lambda: render_template("larval_tank/replan_form.html", page=page),
+        said="Re-planned. The old plan stays readable in the entry of the batch.",
     )  # fmt: skip
 

@@ -11,11 +11,12 @@ from hatchery_app.services.counts import FOODS
 from hatchery_app.services.holding_facts import HoldingFacts
 from hatchery_app.services.larval_day import LarvalPlan
 from hatchery_app.services.larval_tank_page import LarvalLine, LarvalTankList, WaitingHatch
+from hatchery_app.services.larval_tank_plan import Replan
 from hatchery_app.web.larval_tank.show_presenter import ShowPage, show
 
 __all__ = [
     "ShowPage", "concentrates", "form", "hatch_choices", "here_before", "number_or_unknown",
-    "put", "show", "walk",
+    "put", "replan", "show", "walk",
 ]  # fmt: skip
 
 
@@ -54,6 +55,19 @@ class FormPage:
     lead: str
     id: int = 0
     wide: bool = False
+
+
+@dataclass(frozen=True)
+class ReplanPage:
+    """What another plan would change: (what, on which days, before, after)."""
+
+    heading: str
+    form: Any
+    id: int
+    batch: str
+    lead: str
+    may: bool
+    changes: tuple[tuple[str, str, str, str], ...]
 
 
 @dataclass(frozen=True)
@@ -139,6 +153,20 @@ def here_before(form: Any) -> FormPage:
     return FormPage(
         "A batch that was here before", form, "here_before",
         "For larvae that were in a tank when the day-book began. What is not known stays empty.",
+    )  # fmt: skip
+
+
+def replan(form: Any, shown: Replan) -> ReplanPage:
+    """What changes, before it does."""
+    lead = ""
+    if shown.is_same:
+        lead = "The batch follows the species file as it stands today: there is nothing to re-plan."
+    elif not shown.changes:
+        lead = "The species file changed, but in nothing that is still ahead of this batch."
+    return ReplanPage(
+        f"{shown.holding.place.label}: re-plan", form, shown.holding.id, shown.holding.full_name,
+        lead, not shown.is_same,
+        tuple((one.what, one.days, one.before, one.after) for one in shown.changes),
     )  # fmt: skip
 
 

@@ -311,8 +311,16 @@ def _facts(page: LarvalTankPage, room_time: RoomTime) -> tuple[tuple[str, str], 
         ("species", species.scientific_name if species is not None else held.species_key),
         ("beside it", linked("all batches of the species" if held.species_key else "",
                              "stock_book.survival", key=held.species_key)),
+        ("plan", _kept_plan(page)),
         ("note", held.note),
     )
+
+
+def _kept_plan(page: LarvalTankPage) -> str:
+    if page.plan is None or page.plan.follows_today or page.ended_at is not None:
+        return ""
+    changed = "as the batch began; the species file has changed since"
+    return linked(changed, "larval_tank.replan", holding_id=page.holding.id)
 
 
 # --- What came ----------------------------------------------------------------------------

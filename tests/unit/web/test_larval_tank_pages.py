@@ -215,13 +215,13 @@ def test_a_batch_of_nobody_known_moves_in_and_has_no_plan_until_its_night_is_sai
 
 
 @pytest.mark.parametrize("form", ["count", "left", "found", "prey", "settled", "mark", "move",
-                                  "grow-out", "together", "replan"])  # fmt: skip
+                                  "grow-out", "together"])  # fmt: skip
 def test_every_form_of_a_batch_opens(client: FlaskClient, session: Session, form: str) -> None:
     _tank, batch = four_days_old(session)
     assert "<form" in page(client, f"/larval-tanks/{batch}/{form}")
 
 
-def test_a_mark_a_found_fish_a_move_and_a_new_plan_are_saved_from_their_forms(
+def test_a_mark_a_found_fish_and_a_move_are_saved_from_their_forms(
     client: FlaskClient, session: Session
 ) -> None:
     _tank, batch = four_days_old(session, number="20")
@@ -230,7 +230,6 @@ def test_a_mark_a_found_fish_a_move_and_a_new_plan_are_saved_from_their_forms(
         ("mark", {"mark": "first food"}),
         ("found", {"number": "2", "reason": "behind the sponge"}),
         ("move", {"tank_1": elsewhere, "number_1": ""}),
-        ("replan", {}),
     ):
         sent = client.post(f"/larval-tanks/{batch}/{form}", data=facts | {"key": form * 4})
         assert sent.status_code == 303, sent.text

@@ -1,11 +1,14 @@
 """What the room learned of stages and hatches, and what moved a batch's own, on its pages."""
 
 import re
+from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 
 import pytest
 from freezegun import freeze_time
 
+from hatchery_app import locations
 from hatchery_app.domain.clutch import CheckKind, ClutchOutcome
 from hatchery_app.domain.tank import TankRole
 from hatchery_app.domain.when import When
@@ -167,3 +170,78 @@ def test_a_pair_shows_its_own_share_and_delay(client, session):
     assert "about 69 min (seen 40–100, 2 hatches" in page
     assert "8.2 days (2 hatches)" in page
     assert "moved by 2 hatches" in page
+
+
+# --- Re-planning ---------------------------------------------------------------------------
+
+OCELLARIS = "amphiprion_ocellaris.toml"
+
+
+@pytest.fixture
+def own_file(app) -> Iterator[Callable[..., None]]:
+    """Writes the keeper's own file of ocellaris, ours with one line changed."""
+    folder = Path(app.config["HATCHERY"].folder) / "species"
+    folder.mkdir(exist_ok=True)
+
+    def write(old: str, new: str) -> None:
+        text = (locations.SPECIES / OCELLARIS).read_text(encoding="utf-8")
+        assert old in text
+        (folder / OCELLARIS).write_text(text.replace(old, new), encoding="utf-8")
+
+    yield write
+    for file in folder.glob("*.toml"):
+        file.unlink()
+
+
+ROTIFERS = "{ from = 5, to = 7, low = 10, high = 10 }"
+FEWER = "{ from = 5, to = 7, low = 4, high = 6 }"
+
+
+def test_a_batch_that_follows_todays_file_has_nothing_to_re_plan(client, session):
+    batch = a_batch(session, "L1", 4)
+    page = client.get(f"/larval-tanks/{batch}/replan")
+    assert "there is nothing to re-plan" in words(page)
+    assert "Follow today" not in page.text
+    sent = client.post(f"/larval-tanks/{batch}/replan", data={"key": "a" * 9, "mark": "x"})
+    assert sent.status_code == 422
+    assert "nothing would change" in sent.text
+
+
+def test_re_planning_shows_what_changes_before_it_does(client, session, own_file):
+    batch = a_batch(session, "L1", 5)
+    own_file(ROTIFERS, FEWER)
+    shown = words(client.get(f"/larval-tanks/{batch}"))
+    assert "the species file has changed since" in shown
+    page = client.get(f"/larval-tanks/{batch}/replan")
+    assert "rotifers 5–7 dph 10 per mL 4–6 per mL" in words(page)
+    # Not yet: the batch is still fed by the plan it began with.
+    assert "10 per mL wanted" in shown
+    mark_shown = re.search(r'name="mark"[^>]*value="([^"]+)"', page.text)
+    sent = client.post(
+        f"/larval-tanks/{batch}/replan", data={"key": "b" * 9, "mark": mark_shown[1]}
+    )
+    assert sent.status_code == 303
+    after = words(client.get(f"/larval-tanks/{batch}"))
+    assert "5 per mL wanted (4–6)" in after
+    assert "the species file has changed since" not in after
+
+
+def test_a_plan_that_was_not_looked_at_is_not_followed(client, session, own_file):
+    batch = a_batch(session, "L1", 4)
+    own_file(ROTIFERS, FEWER)
+    page = client.get(f"/larval-tanks/{batch}/replan")
+    mark_shown = re.search(r'name="mark"[^>]*value="([^"]+)"', page.text)
+    own_file(ROTIFERS, FEWER.replace("4", "2"))
+    sent = client.post(
+        f"/larval-tanks/{batch}/replan", data={"key": "c" * 9, "mark": mark_shown[1]}
+    )
+    assert sent.status_code == 422
+    assert "Look at what changes first" in sent.text
+
+
+def test_what_lies_behind_a_batch_is_no_change(client, session, own_file):
+    batch = a_batch(session, "L1", 12)
+    own_file(ROTIFERS, FEWER)
+    page = words(client.get(f"/larval-tanks/{batch}/replan"))
+    assert "in nothing that is still ahead of this batch" in page
+    assert "Follow today" in page
