@@ -2,7 +2,7 @@
 
 from flask import Blueprint
 
-from hatchery_app.web.live_food import pages, shelf_pages, shrimp_pages
+from hatchery_app.web.live_food import pages, shelf_pages, shrimp_pages, sums_pages
 
 BOTH = ["GET", "POST"]
 
@@ -20,6 +20,7 @@ for word, view in (
 ):
     blueprint.add_url_rule(f"/<int:tank_id>/{word}", word, view, methods=BOTH)
 for address, name, shown in (
+    ("/sums", "sums", sums_pages.show),
     ("/shelf", "show_shelf", shelf_pages.show_shelf),
     ("/shelf/<int:shelf_id>", "show_item", shelf_pages.show_item),
     ("/shrimp/<int:start_id>", "show_hatch", shrimp_pages.show),
