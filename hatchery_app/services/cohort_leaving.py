@@ -1,6 +1,7 @@
 """Fish that leave a cohort: by any door, out of those set aside or not, or as a breeder by name."""
 
 from collections.abc import Sequence
+from typing import Any
 
 from sqlalchemy import select
 
@@ -10,7 +11,7 @@ from hatchery_app.domain.errors import RuleBroken
 from hatchery_app.domain.how_many import HowMany
 from hatchery_app.domain.parents import KnownAs, Parent, Parents
 from hatchery_app.domain.stock_book import Door
-from hatchery_app.domain.when import When
+from hatchery_app.domain.when import Night, When
 from hatchery_app.models.broodstock import Fish
 from hatchery_app.models.clutch import Clutch, Laying
 from hatchery_app.models.entry import known
@@ -110,19 +111,26 @@ def _check_may_be_kept(
 def _breeder(
     book: Book, row: Holding, name: str, when: When, tank_id: int | None, note: str
 ) -> int:
-    nights = row.hatched
-    one_clutch = len(row.clutches) == 1
     kept = Fish(
-        name=name, species_key=row.species_key, species_evidence="bred here", crossed_with="",
-        variety="", origin=Origin.CAPTIVE if row.clutches else Origin.UNKNOWN, origin_said="",
-        born_earliest_on=nights[0].evening if nights else None,
-        born_latest_on=nights[1].evening if nights else None,
-        clutch_id=row.clutches[0] if one_clutch else None, group_id=None,
-        **parent_columns(Parents.unknown() if one_clutch else _one_of(book, row.clutches)),
+        name=name, species_key=row.species_key, crossed_with="", variety="", origin_said="",
+        group_id=None, **descent_of(book, row.clutches, row.hatched),
     )  # fmt: skip
-    if not row.clutches:
-        kept.species_evidence = "as the cohort it came from"
     return fish.add_fish(book, kept, when=when, tank_id=tank_id, note=note).fact
+
+
+def descent_of(
+    book: Book, clutches: Sequence[int], nights: tuple[Night, Night] | None
+) -> dict[str, Any]:
+    """What a fish out of such a batch has of it, as columns: clutch, parents, when it hatched."""
+    one_clutch = len(clutches) == 1
+    return {
+        "species_evidence": "bred here" if clutches else "as the cohort it came from",
+        "origin": Origin.CAPTIVE if clutches else Origin.UNKNOWN,
+        "born_earliest_on": nights[0].evening if nights else None,
+        "born_latest_on": nights[1].evening if nights else None,
+        "clutch_id": clutches[0] if one_clutch else None,
+        **parent_columns(Parents.unknown() if one_clutch else _one_of(book, clutches)),
+    }
 
 
 def _one_of(book: Book, clutch_ids: Sequence[int]) -> Parents:

@@ -16,7 +16,7 @@ from hatchery_app.domain.parents import Parent, Parents
 from hatchery_app.domain.stock_checks import LaterEntriesImpossible
 from hatchery_app.domain.when import When, is_dark, night_just_past, night_of
 from hatchery_app.domain.worked_count import read_samples, recovery_of
-from hatchery_app.models.broodstock import Fish, Pair
+from hatchery_app.models.broodstock import Fish, Pair, PairEnded
 from hatchery_app.models.clutch import Clutch, ClutchCheck, Hatch, Laying
 from hatchery_app.models.columns import HowManyColumns, number_columns
 from hatchery_app.models.counting import RecoveryTrial
@@ -25,8 +25,9 @@ from hatchery_app.models.live_food import CultureCounted
 from hatchery_app.models.parents import ParentColumns, parent_columns
 from hatchery_app.models.room import LightHours
 from hatchery_app.models.shelf import ShelfChanged, ShelfItem
+from hatchery_app.models.stock_book import OtherClutch
 from hatchery_app.models.tank import Tank
-from hatchery_app.services import live_food, live_food_shelf, photo_count
+from hatchery_app.services import live_food, live_food_shelf, other_clutch, pair, photo_count
 from hatchery_app.services.clutch_facts import load_clutch
 from hatchery_app.services.record_in_the_way import (
     TOGETHER,
@@ -120,8 +121,13 @@ def withdraw_entry(book: Book, *, fact_id: int, note: str = "") -> int:
     rows = _goes_along(book, old)
     _ask_together(book, old, [row for row in rows if row is not old])
     rows = _with_what_the_stock_lacks(book, rows)
+    if isinstance(old, OtherClutch):
+        other_clutch.take_back(book, old)
     for row in sorted(rows, key=lambda row: -row.seq):
         book.withdraw(row, note=note.strip() if row is old else "")
+    ended = [row.pair_id for row in rows if isinstance(row, PairEnded)]
+    if ended:
+        pair.settle_standing_again(book, ended)
     return old.fact
 
 
@@ -135,9 +141,16 @@ def restore_entry(book: Book, *, fact_id: int) -> int:
     standing_after = {row.fact for row, _ in pairs}
     for _, last in pairs:
         _refuse_without_ground(book, last, standing_after)
+        _refuse_a_second(book, last)
     kinds = [type(last) for _, last in pairs]
     before = clashes(book.session, kinds)
     restored = [_put_back(book, row, last) for row, last in pairs]
+    for row in restored:
+        if isinstance(row, OtherClutch):
+            other_clutch.apply_again(book, row)
+    again = [row.fact for row in restored if isinstance(row, Pair)]
+    if again:
+        pair.settle_standing_again(book, again)
     check = stock_check(book, restored)
     _refuse_clashes(book, clashes(book.session, kinds) - before, {row.fact for row in restored})
     check(remove=[], add=restored)
@@ -426,6 +439,18 @@ def _refuse_without_ground(book: Book, last: Entry, standing_after: set[int]) ->
     if gone:
         rows = [_last_said(book, fact_id) for fact_id in sorted(gone)]
         raise LaterEntries("It rests on what is withdrawn. Restore first:", in_words(book, rows))
+
+
+def _refuse_a_second(book: Book, last: Entry) -> None:
+    """A clutch, a pair, a stay in the room ends once: another end was entered since."""
+    column = kind_named(last.kind).once
+    if not column:
+        return
+    model = type(last)
+    about = getattr(model, column) == getattr(last, column)
+    rows = book.session.scalars(select(model).where(known(), about)).all()
+    if rows:
+        raise LaterEntries("That was said anew since. Withdraw first:", in_words(book, rows))
 
 
 def _put_back(book: Book, taken: Withdrawal, last: Entry) -> Entry:

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from hatchery_app.domain.errors import Asked, RuleBroken
-from hatchery_app.domain.mixed_batch import Source, put_together
+from hatchery_app.domain.mixed_batch import MIXED_LINES, Source, put_together
 from hatchery_app.domain.stock_book import Door, Stage
 from hatchery_app.domain.when import Night, When, night_of
 from hatchery_app.models.stock_book import Holding
@@ -97,6 +97,7 @@ def _mixed(book: Book, there: Sequence[HoldingFacts], coming: Coming) -> Coming:
             (("mix", "Yes, put them together"),),
             field="tank_1",
         )
+    _ask_unlike_lines(book, there, coming)
     if book.answers.get(OTHER_CLUTCH) != "mix":
         named = " and ".join(one.name for one in there)
         raise Asked(
@@ -114,6 +115,22 @@ def _mixed(book: Book, there: Sequence[HoldingFacts], coming: Coming) -> Coming:
         protocol=coming.protocol,
         stage=coming.stage,
     )
+
+
+def _ask_unlike_lines(book: Book, there: Sequence[HoldingFacts], coming: Coming) -> None:
+    """Unlike lines look alike once they are in one tank; their young are sold under one name."""
+    clutches = {one for holding in there for one in holding.clutch_ids} | set(coming.clutch_ids)
+    origins = batch_origin.origins_of(book.session, clutches)
+    lines = sorted({one.line for one in origins.values()})
+    if len(lines) > 1 and book.answers.get(MIXED_LINES) != "mix":
+        named = " and ".join(line or "no line named" for line in lines)
+        raise Asked(
+            f"These are of different lines: {named}. They cannot be told apart afterwards. "
+            "Put them together?",
+            MIXED_LINES,
+            (("mix", "Yes, put them together"),),
+            field="tank_1",
+        )
 
 
 def _move_all(book: Book, out_of: int, into: int, when: When) -> None:

@@ -48,8 +48,8 @@ def put_larvae_in_tank(
     _check_parts(parts)
     if when.latest < hatch.happened_earliest:
         raise RuleBroken("Larvae cannot be in a tank before they were seen hatched.", field="at_on")
-    _check_species_has_larvae(laying.species_key)
-    _check_as_many_hatched(book, hatch, parts)
+    check_species_has_larvae(laying.species_key)
+    check_as_many_hatched(book, hatch, parts)
     night = Night(hatch.night_on)
     made = [
         _put(book, part, when, joining.Coming(
@@ -82,7 +82,8 @@ def _check_parts(parts: Sequence[Part]) -> None:
         raise RuleBroken("None moved is nothing to enter.", field="number_1")
 
 
-def _check_species_has_larvae(species_key: str) -> None:
+def check_species_has_larvae(species_key: str) -> None:
+    """Refuse larvae of a species that is born as small fish. Raises RuleBroken."""
     species = library.species_or_none(species_key)
     if species is not None and species.brood_mode.is_carried:
         raise RuleBroken(
@@ -92,8 +93,11 @@ def _check_species_has_larvae(species_key: str) -> None:
         )
 
 
-def _check_as_many_hatched(book: Book, hatch: Hatch, parts: Sequence[Part]) -> None:
-    """No more larvae of a hatch than it had: a counted hatch refuses, an "about" asks."""
+def check_as_many_hatched(book: Book, hatch: Hatch, parts: Sequence[Part]) -> None:
+    """No more larvae of a hatch than it had: a counted hatch refuses, an "about" asks.
+
+    `parts` are those to come, beside all that are in tanks of it already.
+    """
     left = hatch.how_many
     if left.best is None and left.most is None:
         return

@@ -8,8 +8,14 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from hatchery_app.domain.broodstock import species_at
-from hatchery_app.domain.errors import NotKnown, RuleBroken
-from hatchery_app.domain.pairing import EndedBecause, LinkKind, PairLink, settle_new_link
+from hatchery_app.domain.errors import Asked, NotKnown, RuleBroken
+from hatchery_app.domain.pairing import (
+    EndedBecause,
+    LinkKind,
+    PairLink,
+    overlapping,
+    settle_new_link,
+)
 from hatchery_app.domain.sex_state import Sex, SexState, Standing, sex_at
 from hatchery_app.domain.when import When
 from hatchery_app.models.broodstock import Fish, FishPlaced, Pair, PairEnded, SpeciesSeen
@@ -20,6 +26,7 @@ from hatchery_app.services.recording import Book, use_case
 from hatchery_app.services.stock_record import StockRecord, load_stock
 
 NOT_A_PAIR = "That pair does not stand in this room's records."
+STANDS_AGAIN = "stands_again"
 AS_PAIRED = "entered as one of a pair"
 
 
@@ -203,4 +210,43 @@ def reopen_pair(book: Book, *, pair_id: int, note: str = "") -> int:
     if ended.fish_left_id is not None:
         raise RuleBroken("This pair ended by a loss: take the loss back on the fish's page.")
     book.withdraw(ended, note=note)
+    settle_standing_again(book, [pair_id])
     return pair_id
+
+
+def settle_standing_again(book: Book, pair_ids: Iterable[int]) -> None:
+    """Ask where a pair that stands again overlaps another that one of its fish is in since.
+
+    For use inside another use case, once the end is taken back. Answers: "kept_with" says that
+    these two were only kept together, "other_kept_with" that the others were.
+    """
+    stock = load_stock(book.session)
+    for pair_id in pair_ids:
+        if pair_id not in stock.pairs:
+            continue
+        link = stock.pairs[pair_id].link
+        others = [one for one in stock.links if one.pair_id != pair_id]
+        clash = overlapping(link, others)
+        if not clash:
+            continue
+        answer = book.answers.get(STANDS_AGAIN)
+        if answer not in ("kept_with", "other_kept_with"):
+            named = " and ".join(stock.pair_words(one.pair_id) for one in clash)
+            raise Asked(
+                f"{stock.pair_words(pair_id)} would stand as a pair beside {named}. One fish is "
+                "in one pair at a time: which of them were only kept together?",
+                STANDS_AGAIN,
+                (("kept_with", stock.pair_words(pair_id)), ("other_kept_with", named)),
+            )
+        company = [link] if answer == "kept_with" else clash
+        for one in company:
+            _keep_with(book, one.pair_id)
+
+
+def _keep_with(book: Book, pair_id: int) -> None:
+    old = book.find(Pair, pair_id, NOT_A_PAIR)
+    new = Pair(
+        name=old.name, female_id=old.female_id, male_id=old.male_id, link=LinkKind.KEPT_WITH,
+        earlier_clutches=old.earlier_clutches,
+    )  # fmt: skip
+    book.correct(old, new, when=old.when, note=old.note)

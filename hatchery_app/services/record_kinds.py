@@ -86,7 +86,8 @@ class Part:
 
 @dataclass(frozen=True)
 class EntryKind:
-    """One kind of entry. `is_dated` is false where its moment belongs to another entry."""
+    """One kind of entry. `is_dated` is false where its moment belongs to another entry; of a kind
+    with `once` one alone can stand about what that column names."""
 
     model: type[Entry]
     word: str
@@ -96,6 +97,7 @@ class EntryKind:
     as_one: tuple[tuple[type[Entry], str], ...] = ()
     carries: tuple[str, ...] = ()
     is_dated: bool = True
+    once: str = ""
 
     @property
     def name(self) -> str:
@@ -169,11 +171,12 @@ _BROODSTOCK = (
     EntryKind(broodstock.FishPlaced, "Place of a fish", "broodstock", (TANK,), FISH),
     EntryKind(broodstock.FishLeft, "Left the room", "broodstock", (
         _word("door", "How", WayOut), REASON,
-    ), FISH),
+    ), FISH, once="fish_id"),
     EntryKind(broodstock.HealthBarred, "Bar", "broodstock", (
         _text("reason", "Reason", needed=True),
     ), FISH),
-    EntryKind(broodstock.HealthBarLifted, "Bar lifted", "broodstock", (), ("bar_id",)),
+    EntryKind(broodstock.HealthBarLifted, "Bar lifted", "broodstock", (), ("bar_id",),
+              once="bar_id"),
     EntryKind(broodstock.Pair, "Pair", "broodstock", (
         _text("name", "Name"), _fact("female_id", "Female", broodstock.Fish),
         _fact("male_id", "Male", broodstock.Fish), _word("link", "They are", LinkKind),
@@ -181,7 +184,7 @@ _BROODSTOCK = (
     )),
     EntryKind(broodstock.PairEnded, "End of a pair", "broodstock", (
         _word("because", "Because", EndedBecause),
-    ), ("pair_id", "fish_left_id")),
+    ), ("pair_id", "fish_left_id"), once="pair_id"),
     EntryKind(broodstock.FeedingRota, "Feeding rota", "broodstock", (
         _text("dry", "Dry foods", needed=True), _text("frozen", "Frozen foods"),
         _text("fresh", "Fresh foods"), _whole("meals_a_day", "Meals a day"),
@@ -212,7 +215,7 @@ _EGGS = (
     ), CLUTCH, as_one=((clutch.ClutchEnded, "clutch_id"),)),
     EntryKind(clutch.ClutchEnded, "End of a clutch", "clutch", (
         _word("outcome", "How", ClutchOutcome), REASON,
-    ), CLUTCH),
+    ), CLUTCH, once="clutch_id"),
 )  # fmt: skip
 
 _STOCK = (

@@ -21,4 +21,7 @@ blueprint.add_url_rule("/<int:holding_id>/mark", "mark", pages.mark, methods=BOT
 blueprint.add_url_rule("/<int:holding_id>/move", "move", move_pages.move, methods=BOTH)
 blueprint.add_url_rule("/<int:holding_id>/grow-out", "grow_out", move_pages.grow_out, methods=BOTH)
 blueprint.add_url_rule("/<int:holding_id>/together", "together", move_pages.together, methods=BOTH)
+blueprint.add_url_rule(
+    "/<int:holding_id>/other-clutch", "other_clutch", move_pages.other_clutch, methods=BOTH
+)
 blueprint.add_url_rule("/<int:holding_id>/replan", "replan", move_pages.replan, methods=BOTH)

@@ -205,6 +205,18 @@ class TogetherForm(EntryForm, WhenFields):
     name = _short("Name of the batch", "may stay empty")
 
 
+class OtherClutchForm(EntryForm, WhenFields):
+    """The fish are of another clutch than was thought."""
+
+    hatch_id = SelectField("They are of", coerce=int, default=0, validate_choice=False)
+    changes: tuple[str, ...] = ()
+
+    def refuse(self, refused: RuleBroken) -> None:
+        """Keep what would change with it, so that the page can list it."""
+        self.changes = getattr(refused, "lines", ())
+        super().refuse(refused)
+
+
 class ConcentrateForm(EntryForm):
     """How thick a food stands that the tanks are topped up from."""
 

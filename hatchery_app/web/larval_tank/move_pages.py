@@ -12,6 +12,7 @@ from hatchery_app.services import (
     library,
     tank,
 )
+from hatchery_app.services import other_clutch as other_clutches
 from hatchery_app.web import whole_numbers
 from hatchery_app.web.addresses import address_of
 from hatchery_app.web.entry_form import take
@@ -20,6 +21,7 @@ from hatchery_app.web.larval_tank.forms import (
     GrowOutForm,
     HereBeforeForm,
     MoveForm,
+    OtherClutchForm,
     PutForm,
     ReplanForm,
     TogetherForm,
@@ -148,6 +150,26 @@ def together(holding_id: int) -> Answer:
         then=lambda mixed_id: url_for("larval_tank.show", holding_id=mixed_id),
         show=lambda: render_template("larval_tank/form.html", page=page),
         said="They are one batch now.",
+    )  # fmt: skip
+
+
+def other_clutch(holding_id: int) -> Answer:
+    """They are of another clutch than was thought; all that follows is shown first."""
+    form = OtherClutchForm()
+    offered = other_clutches.hatches_offered(records, holding_id=holding_id)
+    form.hatch_id.choices = {"0": "choose"} | {str(one.hatch_id): one.said for one in offered}
+    batch = larval_tank_page.batch_named(records, holding_id)
+    default_days(form, g.now)
+    page = presenter.form(form, batch, "other_clutch", "Of another clutch")
+    return take(
+        form,
+        record=lambda posting: other_clutches.record_other_clutch(
+            records, posting=posting, holding_id=holding_id, hatch_id=form.hatch_id.data or 0,
+            when=form.read_when(), note=form.note.data or "",
+        ),
+        then=lambda fact_id: url_for("records.entry", fact_id=fact_id),
+        show=lambda: render_template("larval_tank/form.html", page=page),
+        said="They are of that clutch now. Withdrawn here, all of it goes back.",
     )  # fmt: skip
 
 
