@@ -262,6 +262,7 @@ def _facts(seen: ClutchSeen, room_time: RoomTime) -> tuple[tuple[str, str], ...]
         ("where", linked(clutch.place.tank_label, "tank.show", tank_id=clutch.place.tank_id)),
         ("laid", say_when(clutch.laid, room_time) + (" · from memory" if clutch.laid.from_memory
                                                      else "")),
+        ("as said", clutch.laid.said),
         ("eggs", clutch.eggs.said()),
         ("eggs left", f"{eggs[-1].number.said()}, {say_when(eggs[-1].when, room_time)}"
          if eggs else ""),

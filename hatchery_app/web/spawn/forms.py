@@ -1,14 +1,18 @@
 """What can be said of a laying; all of it can be left as it stands."""
 
+from flask import g
 from wtforms import RadioField, SelectField, StringField
 from wtforms.validators import Length, Optional
 
+from hatchery_app.domain.day_count import QUESTION, laid_by_day_count
 from hatchery_app.domain.errors import RuleBroken
 from hatchery_app.domain.how_many import HowMany, parse
+from hatchery_app.domain.when import RoomTime, When, happened
 from hatchery_app.domain.worked_count import worked_from_squares
 from hatchery_app.web.entry_form import EntryForm, reads
-from hatchery_app.web.when_fields import WhenFields
+from hatchery_app.web.when_fields import AT, BETWEEN, NOW, WhenFields, read_day
 
+DAY_COUNT = "day_count"
 WRITTEN, SQUARES = "written", "squares"
 SURFACES = ("tile", "pot", "rock", "glass", "pipe")
 
@@ -46,7 +50,43 @@ class EggsFields:
         return parse(self.eggs.data or "", "eggs")
 
 
-class SpawnForm(EntryForm, WhenFields, EggsFields):
+class LaidFields(WhenFields):
+    """When they were laid: as every moment is said, or by the day the eggs are in."""
+
+    when_how = RadioField(
+        "When",
+        choices={
+            NOW: "Just now", AT: "At a time", BETWEEN: "Between two looks",
+            DAY_COUNT: "By the day they are in",
+        },
+        default=NOW,
+        validators=[Optional()],
+    )  # fmt: skip
+    day_number = StringField(
+        "Day of the eggs", description="10 for the tenth day; whether the laying day is 0 or 1 is "
+        "asked", validators=[Optional(), Length(max=8)],
+    )  # fmt: skip
+    day_on = StringField("On", validators=[Optional()])
+
+    def read_when(self, *, answers: dict[str, str] | None = None) -> When:
+        """The When that was said. Raises RuleBroken or Asked beside the field it is about."""
+        if self.when_how.data != DAY_COUNT:
+            return super().read_when(answers=answers)
+        answered = answers if answers is not None else self.answers  # type: ignore[attr-defined]
+        room_time: RoomTime = g.room.room_time
+        written = (self.day_number.data or "").strip().removeprefix("day").strip().rstrip(".")
+        if not (written.isascii() and written.isdigit()):
+            raise RuleBroken(
+                "Say the day as a number: 10 for the tenth day.", field="day_number"
+            )
+        on = read_day(self.day_on.data, "day_on") or room_time.local(g.now).date()
+        when = laid_by_day_count(int(written), on, room_time, answered.get(QUESTION))
+        if self.from_memory.data:
+            when = When(when.earliest, when.latest, when.said, True)
+        return happened(when, g.now, room_time, answers=answered, field="day_on")
+
+
+class SpawnForm(EntryForm, LaidFields, EggsFields):
     """A laying of one pair."""
 
     surface = StringField(

@@ -24,7 +24,7 @@ def record(pair_id: int) -> Response | str | tuple[str, int]:
     spawn.pair_must_stand(records, pair_id)
     form = SpawnForm()
     _offer_tanks(form, "where the pair is")
-    default_days(form, g.now)
+    _default_days(form)
     name = clutch_page.pair_names(records, [pair_id])[pair_id]
     return take(
         form,
@@ -46,7 +46,7 @@ def other() -> Response | str | tuple[str, int]:
     form.species_key.choices = {"": "choose"} | {
         key: each.scientific_name for key, each in sorted(library().items())
     }
-    default_days(form, g.now)
+    _default_days(form)
     parent = _parent_of(form)
     return take(
         form,
@@ -71,3 +71,9 @@ def _parent_of(form: OtherSpawnForm) -> Parent:
 def _offer_tanks(form: SpawnForm, blank: str) -> None:
     listed = tank.tank_choices(records)
     form.tank_id.choices = {"0": blank or "choose"} | {str(t.tank_id): t.label for t in listed}
+
+
+def _default_days(form: SpawnForm) -> None:
+    default_days(form, g.now)
+    if not form.day_on.data:
+        form.day_on.data = g.room.room_time.local(g.now).date().isoformat()
