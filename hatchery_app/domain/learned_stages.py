@@ -135,3 +135,26 @@ def next_spread_days(batches: int) -> float:
     """How far the next batch may lie from what so many of the room let expect: a standard error."""
     of_mean = 1 / (1 / SPREAD_BETWEEN_ROOMS_DAYS**2 + batches / SPREAD_BATCH_TO_BATCH_DAYS**2)
     return sqrt(of_mean + SPREAD_BATCH_TO_BATCH_DAYS**2)
+
+
+FEWEST_FOR_A_USUAL_DAY = 3  # batches, below which a room has no usual day; assumed
+EARLY_BY_DAYS = 1.0  # assumed: a day either way is the keeper's rounds
+
+
+def earlier_than_usual(own: StageTold, room: LearnedStage | None) -> str:
+    """A quiet note where brine shrimp was begun before the room's own usual day; "" elsewhere.
+
+    It compares own batches only. What a trial saw of shrimp alone from the first day is said
+    beside it, and is no judgement of this batch.
+    """
+    if own.stage is not Stage.FIRST_SHRIMP or room is None:
+        return ""
+    days = room.mean_dph - own.middle_dph
+    if room.batches < FEWEST_FOR_A_USUAL_DAY or days < EARLY_BY_DAYS:
+        return ""
+    early = f"{round(days, 1):g} day{'' if round(days, 1) == 1 else 's'}"
+    return (
+        f"begun {early} before this room's usual"
+        f" {round(room.mean_dph, 1):g} dph ({room.batches} batches); in one trial to day 35"
+        " shrimp alone kept 24 %, rotifers before them 68 % (Divya et al. 2011)"
+    )

@@ -22,6 +22,7 @@ from hatchery_app.domain.learned_stages import (
     Stage,
     StageTold,
     days_of_room,
+    earlier_than_usual,
     next_spread_days,
     planned_dph,
 )
@@ -138,6 +139,9 @@ def _food_windows(
         why = [each for each in (moved, warmth) if each] or ["the plan's days"]
         if stage is not None and stage in of_room:
             why.append(of_room[stage].said())
+        if stage is not None and stage in told:
+            why.append(earlier_than_usual(told[stage], of_room.get(stage)))
+        why = [each for each in why if each]
         windows.append(
             StageWindow(str(food), on[0], on[-1], "; ".join(why),
                         seen=told.get(stage) if stage is not None else None)

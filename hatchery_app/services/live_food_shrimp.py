@@ -20,7 +20,9 @@ from hatchery_app.models.brine_shrimp import (
     ShrimpHarvested,
 )
 from hatchery_app.models.entry import known
+from hatchery_app.models.larval_tank import StageMark, StageSeen
 from hatchery_app.models.shelf import ShelfItem
+from hatchery_app.models.stock_book import Holding
 from hatchery_app.services import live_food_shelf
 from hatchery_app.services.recording import Book, use_case
 
@@ -189,12 +191,18 @@ def feed_shrimp(
     when: When,
     animals: float | None = None,
     into: str = "",
+    holding_id: int | None = None,
     rinsed: bool = True,
     last_of_it: bool = False,
     note: str = "",
 ) -> int:
-    """Shrimp fed out or moved, the last of them or not. Returns the entry."""
+    """Shrimp fed out or moved, the last of them or not. Returns the entry.
+
+    `holding_id`: the larvae they were fed to; their first brine shrimp is marked with it.
+    """
     _begun(book, start_id, when)
+    if holding_id is not None:
+        _mark_first_shrimp(book, holding_id, when)
     row = ShrimpFed(start_id=start_id, animals=animals, into=into.strip()[:120], rinsed=rinsed)
     fact_id = book.enter(row, when=when, note=note).fact
     if last_of_it:
@@ -210,6 +218,22 @@ def end_hatch(
     _begun(book, start_id, when)
     row = HatchOver(start_id=start_id, ended_as=ended_as, reason=reason.strip()[:200])
     return book.enter(row, when=when, note=note).fact
+
+
+def _mark_first_shrimp(book: Book, holding_id: int, when: When) -> None:
+    """The first time a batch gets brine shrimp is a mark of its life; later ones are not."""
+    book.find(Holding, holding_id, "That batch does not stand in this room's records.")
+    marked = book.session.scalars(
+        select(StageSeen.seq)
+        .where(
+            known(), StageSeen.holding_id == holding_id,
+            StageSeen.mark == StageMark.FIRST_SHRIMP,
+        )
+        .limit(1)
+    ).first()  # fmt: skip
+    if marked is None:
+        mark = StageSeen(holding_id=holding_id, mark=StageMark.FIRST_SHRIMP)
+        book.enter(mark, when=when, note="with the feeding")
 
 
 def _begun(book: Book, start_id: int, when: When) -> CystsStarted:

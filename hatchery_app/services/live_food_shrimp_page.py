@@ -22,6 +22,7 @@ from hatchery_app.models.brine_shrimp import (
 from hatchery_app.models.entry import Entry, known
 from hatchery_app.models.shelf import ShelfChanged
 from hatchery_app.models.shelf import ShelfItem as ItemRow
+from hatchery_app.services.larval_day import larval_plans
 from hatchery_app.services.live_food_shelf import NOT_HERE
 from hatchery_app.services.live_food_shelf_facts import shelf_items
 from hatchery_app.services.live_food_shrimp import NO_HATCH, NO_LOT
@@ -116,6 +117,16 @@ def hatch_page(session: Session, now: datetime, start_id: int) -> HatchPage:
     for kind in (ShrimpHarvested, ShrimpEnriched, ShrimpFed, HatchOver):
         found += _written(session, kind, kind.start_id == start_id)
     return HatchPage(hatch, _newest_first(found))
+
+
+def larvae_here(
+    session: Session, room: RoomNow, now: datetime
+) -> tuple[tuple[int, str], ...]:
+    """The batches of larvae that can be fed now, as (batch, "L3 · Batch 12"), in walking order."""
+    return tuple(
+        (plan.holding.id, f"{plan.holding.place.label} · {plan.holding.name}")
+        for plan in larval_plans(session, room, now)
+    )
 
 
 @dataclass(frozen=True)

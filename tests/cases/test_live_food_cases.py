@@ -1,18 +1,38 @@
 """Field cases of live food: what was ready, what crashed, and how early it was said."""
 
 from datetime import UTC, datetime, timedelta
+from html import unescape
 
 import pytest
 from freezegun import freeze_time
 from sqlalchemy.orm import Session
 
+from hatchery_app.domain.how_many import parse
 from hatchery_app.domain.live_food import PreyDensity, top_up
 from hatchery_app.domain.when import When
-from hatchery_app.services import counts, live_food_page, spawn, today, today_facts
+from hatchery_app.services import (
+    counts,
+    live_food_page,
+    live_food_shrimp,
+    spawn,
+    species_survival,
+    today,
+    today_facts,
+)
+from hatchery_app.services.learned_stages import learned_stages
 from hatchery_app.services.library import library
+from hatchery_app.services.rearing_groups import By
 from hatchery_app.services.recording import Posting
 from hatchery_app.services.room import RoomNow
-from tests.builders import count_culture, make_batch, make_culture, make_pair, make_tank
+from tests.builders import (
+    count_culture,
+    make_batch,
+    make_culture,
+    make_hatched,
+    make_lot,
+    make_pair,
+    make_tank,
+)
 
 NOW = datetime(2026, 11, 24, 9, 0, tzinfo=UTC)
 NIGHT_BEFORE = NOW - timedelta(hours=14)
@@ -120,3 +140,69 @@ def test_c35_the_day_eggs_are_seen_says_what_the_cultures_stand_at(
         session, posting=Posting(now=NOW), food="rotifers", per_ml=1500, when=When.exactly(NOW)
     )
     assert standing().startswith("R1 can give")
+
+
+def reared(session: Session, label: str, hatched: datetime, shrimp_on: int) -> int:
+    """A batch that was fed from its first morning and given brine shrimp so many days old."""
+    batch = make_batch(session, make_tank(session, label), number="100", hatched_at=hatched)
+    for mark, days in (("first food", 1), ("first brine shrimp", shrimp_on)):
+        at = hatched + timedelta(days=days - 1, hours=14)
+        counts.record_mark(
+            session, posting=Posting(now=at), holding_id=batch, mark=mark, when=When.exactly(at)
+        )
+    return batch
+
+
+@freeze_time("2026-11-24 09:00:00")
+def test_c37_shrimp_begun_before_the_rooms_own_day_is_a_quiet_note(
+    client, session: Session, gannet_stair: RoomNow
+) -> None:
+    hatched = NOW - timedelta(days=12, hours=12)
+    usual = [reared(session, f"L{n}", hatched, 6 + n % 2) for n in range(3)]
+    early, late = reared(session, "L8", hatched, 1), reared(session, "L9", hatched, 7)
+    page = client.get(f"/larval-tanks/{early}").text
+    assert "begun 5.5 days before this room's usual 6.5 dph (4 batches)" in unescape(page)
+    assert "shrimp alone kept 24 %" in unescape(page)
+    for batch in (*usual, late):
+        assert "before this room's usual" not in unescape(client.get(f"/larval-tanks/{batch}").text)
+
+
+def test_c37_own_batches_are_compared_by_what_they_were_fed_first(
+    session: Session, gannet_stair: RoomNow
+) -> None:
+    hatched = NOW - timedelta(days=40, hours=12)
+    batches = [reared(session, f"L{n}", hatched, 1 if n < 2 else 6) for n in range(5)]
+    for n, batch in enumerate(batches):
+        at, alive = NOW - timedelta(days=3), "24" if n < 2 else "68"
+        counts.record_count(
+            session, posting=Posting(now=at), holding_id=batch, number=parse(alive),
+            when=When.exactly(at),
+        )  # fmt: skip
+    asking = species_survival.Asking(by=By.FIRST_FOOD)
+    found = species_survival.species_survival(
+        session, species_key="amphiprion_ocellaris", asking=asking
+    ).groups
+    assert found is not None
+    sizes = {group.group: len(group.tanks) for group in found.groups}
+    assert sizes == {"brine shrimp first": 2, "smaller food first": 3}
+
+
+def test_c37_the_first_feeding_of_shrimp_marks_the_day_of_the_batch(
+    session: Session, gannet_stair: RoomNow
+) -> None:
+    batch = make_batch(
+        session, make_tank(session, "L1"), hatched_at=NOW - timedelta(days=5, hours=12)
+    )
+    start = make_hatched(
+        session, make_lot(session, at=NOW - timedelta(days=30)), at=NOW - timedelta(hours=20),
+        hours=24, animals=2e5,
+    )  # fmt: skip
+    for hours in (18, 6):
+        live_food_shrimp.feed_shrimp(
+            session, posting=Posting(now=NOW), start_id=start, animals=5e4, into="L1",
+            holding_id=batch, when=When.exactly(NOW - timedelta(hours=hours)),
+        )  # fmt: skip
+    (learned,) = learned_stages(
+        session, "amphiprion_ocellaris", library=library(), room=gannet_stair
+    )
+    assert (learned.stage, learned.batches, learned.high_dph) == ("first brine shrimp", 1, 5)

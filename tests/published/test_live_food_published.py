@@ -10,7 +10,9 @@ from hatchery_app.domain import live_food as food
 from hatchery_app.domain.food_ahead import VesselAhead, if_lost, run, vessel_for_peak
 from hatchery_app.domain.food_demand import BatchAhead, Course, DayDemand, demand_ahead
 from hatchery_app.domain.larval_protocol import DayBand, FeedingStage, Food, LarvalProtocol
+from hatchery_app.domain.rotifer_life_table import S_TYPE, LifeTable
 from hatchery_app.domain.shrimp_ahead import Cysts, shrimp_ahead
+from hatchery_app.domain.slide_count import Chamber, cells_per_ml
 from tests.published.published_rows import PublishedRow, read_rows
 
 ROWS = read_rows("live_food.csv")
@@ -24,6 +26,10 @@ def cysts(nauplii: float, per_g: float, enriched: float) -> shrimp.CystStart:
 def top_up(litres: float, target: float, residual: float) -> float:
     seen = food.PreyDensity(residual, residual, residual, "counted")
     return food.top_up(target, seen, litres).animals
+
+
+def life(maturity: float, interval: float, eggs: float, life: float) -> LifeTable:
+    return LifeTable(maturity, interval, eggs, life, S_TYPE.egg_h)
 
 
 WORKED: dict[str, Callable[..., float | str | None]] = {
@@ -64,6 +70,16 @@ WORKED: dict[str, Callable[..., float | str | None]] = {
         animals, share, per_ml, recovery
     ),
     "sieved": lambda animals, per_ml, recovery: food.sieved_l(animals, per_ml, recovery),
+    "loading": lambda grams, litres: grams / litres,
+    "cells_in": lambda mean, millilitres: (
+        cells_per_ml([int(mean)] * 10, square=Chamber.SMALL_SQUARE).per_ml * millilitres
+    ),
+    "life_slots": lambda **given: life(**given).slots,
+    "life_laid_share": lambda **given: given["eggs"] / life(**given).slots,
+    "life_ceiling": lambda **given: life(**given).ceiling_per_day(),
+    "life_ceiling_25": lambda first, egg, interval, eggs: (
+        LifeTable(24 * first, interval, eggs, 7, 24 * egg).ceiling_per_day()
+    ),
     "days_to_reach": lambda start, wanted, rate: food.days_to_reach(start, wanted, rate),
     "growth_rate": lambda before, after, days: food.growth_rate_per_day(before, after, days),
 }

@@ -65,7 +65,8 @@ class FedForm(EntryForm, WhenFields):
     """Shrimp fed out or moved."""
 
     animals = short("Shrimp", "60000; empty if nobody counted")
-    into = short("Where they went", "L3, L5, or the cold store")
+    holding_id = SelectField("Fed to", coerce=int, default=0, validators=[Optional()])
+    into = short("Or moved to", "the cold store, G2")
     rinsed = BooleanField("Rinsed", default=True)
     last_of_it = BooleanField("That was the last of this hatch")
 

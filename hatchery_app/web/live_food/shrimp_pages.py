@@ -99,10 +99,16 @@ def enrich(start_id: int) -> Answer:
 def fed(start_id: int) -> Answer:
     """They were fed out or moved."""
     form = FedForm()
+    larvae = dict(live_food_shrimp_page.larvae_here(records, g.room, g.now))
+    form.holding_id.choices = [*larvae.items(), (0, "not to larvae")]
+    if request.method == "GET":
+        form.holding_id.data = next(iter(larvae), 0)
     return _of(form, start_id, presenter.FED, lambda posting: live_food_shrimp.feed_shrimp(
         records, posting=posting, start_id=start_id,
-        animals=read_many(form.animals.data, "animals"), into=form.into.data or "",
-        rinsed=bool(form.rinsed.data), last_of_it=bool(form.last_of_it.data),
+        animals=read_many(form.animals.data, "animals"),
+        into=form.into.data or larvae.get(form.holding_id.data or 0, ""),
+        holding_id=form.holding_id.data or None, rinsed=bool(form.rinsed.data),
+        last_of_it=bool(form.last_of_it.data),
         when=form.read_when(), note=form.note.data or ""))  # fmt: skip
 
 
