@@ -18,6 +18,7 @@ from sqlalchemy.schema import CreateTable
 
 from hatchery_app import __version__, clock, locations
 from hatchery_app.app import create_app
+from hatchery_app.cli import demo_live_food
 from hatchery_app.cli.demo_rows import Row, read_rows
 from hatchery_app.database import Base, db
 from hatchery_app.domain.body_length import LengthKind
@@ -31,7 +32,6 @@ from hatchery_app.domain.schedule import Round
 from hatchery_app.domain.sex_state import Sex, SexEvidence, Standing
 from hatchery_app.domain.stock_book import Door
 from hatchery_app.domain.tank import TankRole, TankState
-from hatchery_app.domain.vessel import Cultured
 from hatchery_app.domain.when import RoomTime
 from hatchery_app.services import (
     account,
@@ -43,7 +43,6 @@ from hatchery_app.services import (
     fish_left,
     group,
     larval_tank,
-    live_food,
     pair,
     readings,
     room,
@@ -84,6 +83,9 @@ class Loader:
         self.clutches: dict[str, int] = {}
         self.hatches: dict[str, int] = {}
         self.holdings: dict[str, int] = {}
+        self.shelf: dict[str, int] = {}
+        self.lots: dict[str, int] = {}
+        self.shrimp: dict[str, int] = {}
 
     def posting(self, row: Row) -> Posting:
         """The owner writes it down at its own past moment; the story knows its odd hatches."""
@@ -351,35 +353,6 @@ def _chore(loader: Loader, row: Row) -> None:
     )  # fmt: skip
 
 
-def _vessel(loader: Loader, row: Row) -> None:
-    posting, tank_id = loader.posting(row), loader.tanks[row["vessel"]]
-    match row["event"]:
-        case "start":
-            live_food.start_culture(
-                loader.session, posting=posting, tank_id=tank_id, food=Cultured.ROTIFERS,
-                strain=row["what"], salinity_psu=float(row["amount"]), when=row.when,
-                from_tank_id=loader.tanks.get(row["more"]),
-            )  # fmt: skip
-        case "count":
-            live_food.record_culture_count(
-                loader.session, posting=posting, tank_id=tank_id, when=row.when,
-                counts=[int(one) for one in row["what"].split()], dilution=float(row["amount"]),
-                eggs=int(row["eggs"]) if row["eggs"] else None,
-            )  # fmt: skip
-        case "sieve":
-            live_food.harvest_culture(
-                loader.session, posting=posting, tank_id=tank_id, when=row.when,
-                litres=float(row["amount"]), into=row["more"],
-            )  # fmt: skip
-        case "feed":
-            live_food.feed_culture(
-                loader.session, posting=posting, tank_id=tank_id, when=row.when,
-                what=row["what"], amount=float(row["amount"]),
-            )  # fmt: skip
-        case event:
-            raise ValueError(f"{row.file}.csv:{row.line}: no such event: {event}")
-
-
 HANDLERS: dict[str, Callable[[Loader, Row], None]] = {
     "10_tanks": _tanks,
     "12_tank_states": _tank_state,
@@ -397,6 +370,8 @@ HANDLERS: dict[str, Callable[[Loader, Row], None]] = {
     "41_batches": _batch,
     "50_cohorts": _cohort,
     "60_chores": _chore,
-    "70_vessels": _vessel,
+    "70_vessels": demo_live_food.vessel,
+    "71_shelf": demo_live_food.shelf,
+    "72_brine_shrimp": demo_live_food.brine_shrimp,
 }
 

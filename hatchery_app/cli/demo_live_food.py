@@ -1,0 +1,125 @@
+"""The made-up hatchery's live food: its vessels, its shelf, its brine shrimp."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from typing import TYPE_CHECKING
+
+from hatchery_app.cli.demo_rows import Row
+from hatchery_app.domain.shelf import Change, HowGot, StockKind, parse_stock
+from hatchery_app.domain.slide_count import Chamber
+from hatchery_app.domain.vessel import Cultured, WaterLook
+from hatchery_app.services import live_food, live_food_shelf, live_food_shrimp
+
+if TYPE_CHECKING:
+    from hatchery_app.cli.demo import Loader
+
+
+def vessel(loader: Loader, row: Row) -> None:
+    """A line of a culture vessel."""
+    posting, tank_id = loader.posting(row), loader.tanks[row["vessel"]]
+    match row["event"]:
+        case "start":
+            live_food.start_culture(
+                loader.session, posting=posting, tank_id=tank_id,
+                food=Cultured(row["eggs"] or Cultured.ROTIFERS), strain=row["what"],
+                salinity_psu=float(row["amount"]), when=row.when,
+                from_tank_id=loader.tanks.get(row["more"]),
+            )  # fmt: skip
+        case "count":
+            live_food.record_culture_count(
+                loader.session, posting=posting, tank_id=tank_id, when=row.when,
+                counts=[int(one) for one in row["what"].split()], dilution=float(row["amount"]),
+                eggs=int(row["eggs"]) if row["eggs"] else None,
+            )  # fmt: skip
+        case "squares":
+            live_food.record_culture_count(
+                loader.session, posting=posting, tank_id=tank_id, when=row.when,
+                counts=[int(one) for one in row["what"].split()],
+                sample_ml=Chamber.SMALL_SQUARE.value,
+            )  # fmt: skip
+        case "look":
+            live_food.record_water_look(
+                loader.session, posting=posting, tank_id=tank_id, when=row.when,
+                seen=[WaterLook(row["what"])],
+            )  # fmt: skip
+        case "sieve":
+            live_food.harvest_culture(
+                loader.session, posting=posting, tank_id=tank_id, when=row.when,
+                litres=float(row["amount"]), into=row["more"],
+            )  # fmt: skip
+        case "feed":
+            live_food.feed_culture(
+                loader.session, posting=posting, tank_id=tank_id, when=row.when,
+                what=row["what"], amount=float(row["amount"]),
+                shelf_id=loader.shelf.get(row["what"]),
+            )  # fmt: skip
+        case event:
+            raise ValueError(f"{row.file}.csv:{row.line}: no such event: {event}")
+
+
+def shelf(loader: Loader, row: Row) -> None:
+    """Something came, or was weighed. Cysts come as a lot."""
+    posting, stock = loader.posting(row), parse_stock(row["amount"], HowGot(row["how"]))
+    if row["event"] == "weighed":
+        live_food_shelf.change_stock(
+            loader.session, posting=posting, shelf_id=loader.shelf[row["called"]],
+            change=Change.COUNTED, stock=stock, when=row.when,
+        )  # fmt: skip
+    elif row["event"] == StockKind.CYSTS:
+        loader.lots[row["called"]] = live_food_shrimp.enter_lot(
+            loader.session, posting=posting, name=row["name"], came=stock, unit=row["unit"],
+            grade=row["more"], hatch_percent=float(row["strength"]),
+            opened_on=_on(row, row["opened"]), best_before_on=_on(row, row["best_before"]),
+            delivery_days=int(row["delivery"]), when=row.when,
+        )  # fmt: skip
+    else:
+        kind = StockKind(row["event"])
+        ends = [float(end) for end in row["more"].split("-") if end]
+        loader.shelf[row["called"]] = live_food_shelf.put_on_shelf(
+            loader.session, posting=posting, kind=kind, name=row["name"], unit=row["unit"],
+            came=stock, opened_on=_on(row, row["opened"]),
+            best_before_on=_on(row, row["best_before"]),
+            delivery_days=int(row["delivery"]) if row["delivery"] else None,
+            dry_fraction=float(row["strength"]) if row["strength"] else None,
+            particle_um=(ends[0], ends[-1]) if ends else None, when=row.when,
+        )  # fmt: skip
+
+
+def _on(row: Row, days_later: str) -> date | None:
+    """A date so many days from the row's own."""
+    return row.when.latest.date() + timedelta(days=int(days_later)) if days_later else None
+
+
+def brine_shrimp(loader: Loader, row: Row) -> None:
+    """A hatch started, harvested, enriched, fed."""
+    session, posting = loader.session, loader.posting(row)
+    if row["event"] == "start":
+        loader.shrimp[row["hatch"]] = live_food_shrimp.start_cysts(
+            session, posting=posting, lot_id=loader.lots[row["what"]],
+            grams=float(row["amount"]), litres=float(row["litres"]), temperature_c=27.5,
+            salinity_psu=28, vessel=row["more"], when=row.when,
+        )  # fmt: skip
+        return
+    start_id, animals = loader.shrimp[row["hatch"]], float(row["amount"] or 0) or None
+    match row["event"]:
+        case "harvest":
+            counts = [int(one) for one in row["what"].split()]
+            umbrellas, embryos = (int(one) for one in row["more"].split())
+            live_food_shrimp.harvest_shrimp(
+                session, posting=posting, start_id=start_id, counts=counts, sample_ml=0.25,
+                water_l=float(row["litres"]), umbrellas=umbrellas, embryos=embryos,
+                when=row.when,
+            )  # fmt: skip
+        case "enrich":
+            live_food_shrimp.enrich_shrimp(
+                session, posting=posting, start_id=start_id, hours=24,
+                shelf_id=loader.shelf[row["what"]], litres=float(row["litres"]), when=row.when,
+            )  # fmt: skip
+        case "fed":
+            live_food_shrimp.feed_shrimp(
+                session, posting=posting, start_id=start_id, animals=animals, into=row["what"],
+                last_of_it=bool(row["more"]), when=row.when,
+            )  # fmt: skip
+        case event:
+            raise ValueError(f"{row.file}.csv:{row.line}: no such event: {event}")
