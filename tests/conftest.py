@@ -21,7 +21,13 @@ from hatchery_app import models
 from hatchery_app.app import create_app
 from hatchery_app.cli.tables import bring_up_to_date
 from hatchery_app.database import Base, db
-from hatchery_app.services import account, clutch_watch, room
+from hatchery_app.services import (
+    account,
+    clutch_watch,
+    room,
+    stock_batch_page,
+    stock_book_page,
+)
 from hatchery_app.services.recording import Posting
 from hatchery_app.settings import Settings
 
@@ -92,6 +98,9 @@ def app(engine_app: Flask) -> Iterator[Flask]:
     with engine_app.app_context():
         _empty_tables()
         clutch_watch.forget()
+        room.remembered.forget()
+        stock_book_page.remembered.forget()
+        stock_batch_page.remembered.forget()
         yield engine_app
         db.session.remove()
 

@@ -213,6 +213,14 @@ def load_stock(
     return Stock(holdings, book, told)
 
 
+def named_holdings(session: Session, holding_ids: Iterable[int]) -> dict[int, HoldingFacts]:
+    """Some holdings without their book, for lines that name them. Three statements."""
+    query = select(tables.Holding).where(known()).options(defer(tables.Holding.protocol))
+    rows = list(session.scalars(_only(query, holding_ids, None, None, None)))
+    places = _places(session, [row.fact for row in rows], None)
+    return {row.fact: _facts(row, places.get(row.fact, ())) for row in rows}
+
+
 def _only(
     query: Select[tables.Holding],
     holding_ids: Iterable[int] | None,

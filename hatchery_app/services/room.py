@@ -14,6 +14,7 @@ from hatchery_app.models.entry import Withdrawal, known
 from hatchery_app.models.room import LightHours, RoomFacts
 from hatchery_app.models.tank import Tank
 from hatchery_app.services.recording import Book, use_case
+from hatchery_app.services.remembering import Remembered
 
 
 @dataclass(frozen=True)
@@ -37,6 +38,7 @@ class RoomNow:
 # the records once a transaction, and anew once something is written about it.
 REMEMBERED = "hatchery_app.room"
 ABOUT_THE_ROOM = (RoomFacts, LightHours, Withdrawal)
+remembered: Remembered[RoomNow | None] = Remembered(most=4)
 
 
 @event.listens_for(Session, "after_flush")
@@ -52,9 +54,10 @@ def _forget_at_the_end(session: Session, transaction: Any) -> None:
 
 
 def find_room(session: Session) -> RoomNow | None:
-    """The room, None before it was set up. Two statements, once a transaction."""
+    """The room, None before it was set up. Two statements, once a transaction; one where nothing
+    at all was written since it was last asked for."""
     if REMEMBERED not in session.info:
-        found = _find_room(session)
+        found = remembered.answer(session, (), lambda: _find_room(session))
         if found is None:
             return None
         session.info[REMEMBERED] = found

@@ -146,7 +146,11 @@ def species_reared(session: Session) -> tuple[SpeciesLine, ...]:
         .where(known(), Holding.stage == Stage.LARVAE)
         .group_by(Holding.species_key)
     )
-    lines = [SpeciesLine(key, species_name(key), number) for key, number in found]
+    named = library.library()
+    lines = [
+        SpeciesLine(key, named[key].common_name if key in named else key, number)
+        for key, number in found
+    ]
     return tuple(sorted(lines, key=lambda line: (-line.batches, line.name)))
 
 

@@ -1,30 +1,24 @@
 """How long the demo's pages take, against the same bytes from memory. Prints, asserts nothing.
 
     python -m tests.bench [PATH ...]        the pages of the navigation when none is named
-    python -m tests.bench.simulated_room    the forecasts of a made-up room; minutes; run here too
-                                            when no page is named
+    python -m tests.bench.long_book         the book of a batch of 1,000 movements
+    python -m tests.bench.random_books      10,000 random histories: the books balance; minutes
+    python -m tests.bench.simulated_room    the forecasts of a made-up room; minutes. All three run
+                                            here too when no page is named
 
 Page and memory are asked in turn over kept connections, so that whatever else the machine does
 falls on both alike; read the ratio, not the milliseconds.
 """
 
-import http.client
 import re
-import statistics
-import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
-from urllib.parse import urlsplit
 
-from tests.bench import simulated_room
-from tests.server import fetched, free_port, served
-
-ROUNDS = 60
-WARMING = 5
+from tests.bench import long_book, simulated_room
+from tests.bench.pages import measured
+from tests.server import fetched, served
 
 
 def main(paths: list[str]) -> None:
@@ -37,6 +31,7 @@ def main(paths: list[str]) -> None:
             for path in paths or navigation(address):
                 print(measured(address, path), flush=True)
     if not paths:
+        long_book.main()
         simulated_room.main()
 
 
@@ -45,74 +40,6 @@ def navigation(address: str) -> list[str]:
     _status, _kind, page = fetched(address + "/")
     links = re.findall(r'href="(/[^"#?]*)"', "".join(re.findall(r"(?s)<nav.*?</nav>", page)))
     return list(dict.fromkeys(["/", *links]))
-
-
-def measured(address: str, path: str) -> str:
-    """One page's line: its size, its times, and how many times the floor its median is."""
-    status, _kind, page = fetched(address + path)
-    if status != 200:
-        return f"{path:<32} answered {status}"
-    with from_memory(page.encode()) as floor_address:
-        page_ms, floor_ms = in_turn(address, path, floor_address)
-    p50, p95 = statistics.median(page_ms), statistics.quantiles(page_ms, n=20)[-1]
-    ratio = p50 / statistics.median(floor_ms)
-    return f"{path:<32}{len(page.encode()):>8}{p50:>9.2f}{p95:>9.2f}{ratio:>10.1f}"
-
-
-def in_turn(address: str, path: str, floor_address: str) -> tuple[list[float], list[float]]:
-    """Times in milliseconds of the page and of the floor, asked one after the other."""
-    page, floor = (
-        http.client.HTTPConnection(urlsplit(a).netloc, timeout=30)
-        for a in (address, floor_address)
-    )
-    page_ms, floor_ms = [], []
-    # The demo signs its owner in by a cookie; a page is measured signed in.
-    cookie = _asked(page, "/", {})[1]
-    for turn in range(WARMING + ROUNDS):
-        took, floor_took = _asked(page, path, cookie)[0], _asked(floor, "/", {})[0]
-        if turn >= WARMING:
-            page_ms.append(took)
-            floor_ms.append(floor_took)
-    page.close()
-    floor.close()
-    return page_ms, floor_ms
-
-
-def _asked(
-    connection: http.client.HTTPConnection, path: str, headers: dict[str, str]
-) -> tuple[float, dict[str, str]]:
-    began = time.perf_counter()
-    connection.request("GET", path, headers=headers)
-    answer = connection.getresponse()
-    answer.read()
-    took_ms = (time.perf_counter() - began) * 1000
-    cookie = (answer.getheader("Set-Cookie") or "").split(";")[0]
-    return took_ms, {"Cookie": cookie} if cookie else {}
-
-
-@contextmanager
-def from_memory(page: bytes) -> Iterator[str]:
-    """A server of these bytes alone; gives its address."""
-    port = free_port()
-    server = subprocess.Popen(
-        [sys.executable, "-m", "tests.bench.same_bytes", str(port)], stdin=subprocess.PIPE
-    )
-    try:
-        assert server.stdin is not None
-        server.stdin.write(page)
-        server.stdin.close()
-        address = f"http://127.0.0.1:{port}"
-        for _ in range(200):
-            try:
-                fetched(address)
-            except OSError:
-                time.sleep(0.05)
-            else:
-                break
-        yield address
-    finally:
-        server.terminate()
-        server.wait()
 
 
 if __name__ == "__main__":

@@ -199,6 +199,7 @@ def _facts(page: CohortPage, room_time: RoomTime) -> tuple[tuple[str, Any], ...]
         ("the clutch", "; ".join(one.survival.said() for one in page.clutches
                                  if not held.is_mixed
                                  and one.survival.said() != page.survival.said())),
+        ("book", linked("every entry, with the balance", "stock_book.batch", holding_id=held.id)),
         ("beside it", linked("all batches of the species" if held.species_key else "",
                              "stock_book.survival", key=held.species_key)),
         ("unexplained", "" if not page.balance.unexplained.best

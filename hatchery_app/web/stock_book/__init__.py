@@ -8,6 +8,8 @@ BOTH = ["GET", "POST"]
 
 blueprint = Blueprint("stock_book", __name__, url_prefix="/stock-book")
 blueprint.add_url_rule("/", "show", pages.show)
+blueprint.add_url_rule("/balances", "balances", pages.balances)
+blueprint.add_url_rule("/batches/<int:holding_id>", "batch", pages.batch)
 blueprint.add_url_rule("/survival", "survivals", survival_pages.show_list)
 blueprint.add_url_rule("/survival/<key>", "survival", survival_pages.show)
 blueprint.add_url_rule("/counts/<int:fact_id>", "count", count_pages.count)

@@ -1,13 +1,15 @@
 """The stock book in words: the running balance beside each line, the unexplained as such."""
 
 from dataclasses import dataclass
+from functools import lru_cache
 
-from hatchery_app.domain.how_many import HowMany
-from hatchery_app.domain.stock_book import Stage
+from hatchery_app.domain.stock_book import Balance, Stage
 from hatchery_app.domain.when import RoomTime, say_when
 from hatchery_app.services.holding_facts import HoldingFacts
 from hatchery_app.services.stock_book_page import After, Held, StockBookPage, StockLine
 from hatchery_app.web.addresses import address_of
+
+MOST_GAPS = 4
 
 
 @dataclass(frozen=True)
@@ -28,7 +30,7 @@ class MoveLine:
     when: str
     what: str
     url: str
-    after: tuple[str, ...]
+    after: str
     unexplained: tuple[str, ...]
     note: str
 
@@ -45,12 +47,14 @@ class StockPage:
     older: str
 
 
+# The answer is the same object until something is written: so are its words.
+@lru_cache(maxsize=16)
 def show(book: StockBookPage, room_time: RoomTime) -> StockPage:
     """One page of the book."""
     return StockPage(
         heading="Stock book",
         held=tuple(_held(one, room_time) for one in book.held) if book.page == 1 else (),
-        lines=tuple(_move(one, room_time) for one in book.lines),
+        lines=tuple(move_line(one, room_time) for one in book.lines),
         number=book.page,
         newer=address_of("stock_book.show", page=book.page - 1) if book.page > 1 else "",
         older=address_of("stock_book.show", page=book.page + 1) if book.has_older else "",
@@ -58,34 +62,46 @@ def show(book: StockBookPage, room_time: RoomTime) -> StockPage:
 
 
 def _held(one: Held, room_time: RoomTime) -> HeldLine:
-    balance = one.balance
-    parts = [f"{balance.start.said()} came in"]
-    parts += [f"{balance.lost.said()} lost"] if not _none(balance.lost) else []
-    parts += [f"{balance.left_alive.said()} left alive"] if not _none(balance.left_alive) else []
-    gaps = "; ".join(
-        f"{gap.number.said()} unexplained, {say_when(gap.when, room_time)}" for gap in balance.gaps
-    )
     return HeldLine(
-        one.holding.full_name, _address(one.holding), balance.now.said(), ", ".join(parts), gaps
+        one.holding.full_name,
+        address_of("stock_book.batch", holding_id=one.holding.id),
+        one.balance.now.said(),
+        where_all_went(one.balance),
+        unexplained_said(one.balance, room_time),
     )
 
 
-def _none(number: HowMany) -> bool:
-    return number.best == 0
+def where_all_went(balance: Balance) -> str:
+    """ "200 counted came in, 12 counted lost, 60 counted left alive"."""
+    parts = [f"{balance.start.said()} came in"]
+    parts += [f"{balance.lost.said()} lost"] if balance.lost.best != 0 else []
+    parts += [f"{balance.left_alive.said()} left alive"] if balance.left_alive.best != 0 else []
+    return ", ".join(parts)
 
 
-def _address(holding: HoldingFacts) -> str:
+def unexplained_said(balance: Balance, room_time: RoomTime) -> str:
+    """What counts found gone, each with the looks it lies between; "" for nothing."""
+    gaps = balance.gaps[-MOST_GAPS:]
+    said = [f"{gap.number.said()} unexplained, {say_when(gap.when, room_time)}" for gap in gaps]
+    if len(balance.gaps) > MOST_GAPS:
+        said.insert(0, f"{balance.unexplained.said()} unexplained in all, the last of them")
+    return "; ".join(said)
+
+
+def holding_url(holding: HoldingFacts) -> str:
+    """The page of a batch or a cohort."""
     if holding.stage is Stage.COHORT:
         return address_of("cohort.show", cohort_id=holding.id)
     return address_of("larval_tank.show", holding_id=holding.id)
 
 
-def _move(line: StockLine, room_time: RoomTime) -> MoveLine:
+def move_line(line: StockLine, room_time: RoomTime, *, name_batch: bool = True) -> MoveLine:
+    """One line of the book; in one batch's own book its balance need not be named."""
     return MoveLine(
         say_when(line.when, room_time),
         _what(line),
         address_of("records.entry", fact_id=line.fact_id),
-        tuple(_after(one) for one in line.after),
+        " · ".join(_after(one, name_batch) for one in line.after),
         tuple(
             f"{one.gap.number.said()} unexplained, {say_when(one.gap.when, room_time)}"
             for one in line.after
@@ -107,6 +123,7 @@ def _what(line: StockLine) -> str:
     return f"{line.number.said()} {line.door}{way}{reason}"
 
 
-def _after(one: After) -> str:
+def _after(one: After, name_batch: bool) -> str:
     raised = f", {one.raised} more than the book had" if one.raised else ""
-    return f"{one.holding.name} then {one.number.said()}{raised}"
+    whose = f"{one.holding.name} then" if name_batch else "then"
+    return f"{whose} {one.number.said()}{raised}"

@@ -7,7 +7,6 @@ from markupsafe import Markup
 
 from hatchery_app.domain.reared import FEWEST_BATCHES, BandPoint
 from hatchery_app.domain.stage_survival import Reached, StepOverAll
-from hatchery_app.domain.stock_book import Stage
 from hatchery_app.domain.survival import NotComputable, Survival, say_percent
 from hatchery_app.domain.when import RoomTime, say_date
 from hatchery_app.services.species_survival import (
@@ -24,6 +23,7 @@ from hatchery_app.web.drawing.losses_by_age import BatchLosses, LossesByAge
 from hatchery_app.web.drawing.survival_band import BandStep, SurvivalBand
 from hatchery_app.web.stock_book import groups_presenter
 from hatchery_app.web.stock_book.groups_presenter import GroupsPart
+from hatchery_app.web.stock_book.presenter import holding_url
 
 AGES_IN_TABLE = (0, 1, 2, 3, 5, 7, 10, 14, 20, 30, 45, 60, 90, 120, 180, 270, 365)
 FIRST_SHOWN = 12  # the rest is folded away
@@ -156,20 +156,13 @@ def _line(row: BatchRow, room_time: RoomTime) -> BatchLine:
     error = fared.start_error if isinstance(fared, Survival) else ""
     return BatchLine(
         name=held.name,
-        url=batch_url(held.stage, held.id),
+        url=holding_url(held),
         share=_share(fared),
         said=" ".join(part for part in (fared.said(), error) if part),
         beside=" · ".join(part for part in parts if part),
         culls=culls,
         outside=f"in no curve: {row.not_followed}" if row.not_followed else "",
     )
-
-
-def batch_url(stage: Stage, holding_id: int) -> str:
-    """The page of a batch or a cohort."""
-    if stage is Stage.COHORT:
-        return address_of("cohort.show", cohort_id=holding_id)
-    return address_of("larval_tank.show", holding_id=holding_id)
 
 
 def _state(row: BatchRow, room_time: RoomTime) -> str:

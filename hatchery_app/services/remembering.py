@@ -1,0 +1,63 @@
+"""Answers worked out once a process for each newest entry of the records.
+
+Nothing derived is stored: what is remembered here is gone with the process, and asked anew as soon
+as anything at all has been written down since.
+"""
+
+from collections.abc import Callable, Hashable
+from datetime import datetime
+from threading import Lock
+from typing import Generic, TypeVar
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+
+from hatchery_app.models.entry import Entry
+
+Answer = TypeVar("Answer")
+_ENTRIES = Entry.__table__
+
+
+def newest_entry(session: Session) -> int:
+    """The `seq` of the newest entry, 0 in empty records. One statement, read off the key."""
+    return session.scalar(select(func.max(_ENTRIES.c.seq))) or 0
+
+
+def is_writing(session: Session) -> bool:
+    """Whether the transaction at hand writes: what it has not committed may yet come to nothing,
+    and its numbers be handed out again."""
+    return bool(session.connection().get_execution_options().get("write", False))
+
+
+class Remembered(Generic[Answer]):
+    """The last answers of one kind, by what was asked and the newest entry they rest on."""
+
+    def __init__(self, most: int = 16) -> None:
+        self._most = most
+        self._answers: dict[tuple[Hashable, ...], Answer] = {}
+        self._lock = Lock()
+
+    def answer(
+        self, session: Session, asked: tuple[Hashable, ...], work: Callable[[], Answer]
+    ) -> Answer:
+        """The remembered answer, else what `work` gives; while something is being written, that."""
+        if is_writing(session):
+            return work()
+        key = (str(session.get_bind().engine.url), newest_entry(session), *asked)
+        if key in self._answers:
+            return self._answers[key]
+        found = work()
+        with self._lock:
+            while len(self._answers) >= self._most:
+                self._answers.pop(next(iter(self._answers)))
+            self._answers[key] = found
+        return found
+
+    def forget(self) -> None:
+        """Forget everything: the records were put back, or emptied."""
+        self._answers.clear()
+
+
+def known_at(session: Session, moment: datetime) -> int:
+    """The newest entry that had reached these records by a moment, 0 for none. One statement."""
+    return session.scalar(select(func.max(Entry.seq)).where(Entry.received_at <= moment)) or 0
