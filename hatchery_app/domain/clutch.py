@@ -2,6 +2,9 @@
 
 from enum import StrEnum
 
+from hatchery_app.domain.how_many import Basis, HowMany
+from hatchery_app.domain.survival import say_percent
+
 
 class CheckKind(StrEnum):
     """What one look at a clutch can say."""
@@ -70,3 +73,26 @@ class Incubated(StrEnum):
     ORDINARY = "ordinary"
     DOUBTED = "doubted"
     CONFIRMED = "confirmed"
+
+
+def eggs_left_said(first: HowMany, left: HowMany) -> str:
+    """Eggs left of those counted first: "about 30 of about 200, about 15 %".
+
+    It is eggs left and nothing else: no hatch rate, and not how many were fertilised. Where more
+    are left than were counted first, the first count was too low and no share is said.
+    """
+    if not left.is_known and not left.least:
+        return f"“{left.written}”" if left.written else ""
+    if not first.best:
+        return left.said()
+    if left.best is None:
+        share = f", at least {say_percent(left.least / first.best)} %"
+        return f"{left.said()} of {first.said()}" + (share if left.least <= first.best else "")
+    if left.best > first.best:
+        return f"{left.said()}, more than the {first.said()} at first: that count was too low"
+    about = "" if {first.basis, left.basis} == {Basis.COUNTED} else "about "
+    said = f"{left.said()} of {first.said()}, {about}{say_percent(left.best / first.best)} %"
+    if about and left.most is not None and first.least and first.most:
+        low, high = left.least / first.most, min(1.0, left.most / first.least)
+        said += f" ({say_percent(low)}–{say_percent(high)} %)"
+    return said

@@ -14,7 +14,7 @@ from hatchery_app.domain.clutch import (
     Sign,
 )
 from hatchery_app.domain.errors import Asked, RuleBroken
-from hatchery_app.domain.how_many import HowMany
+from hatchery_app.domain.how_many import FIRMNESS, HowMany
 from hatchery_app.domain.species import Species
 from hatchery_app.domain.when import (
     Lights,
@@ -31,7 +31,7 @@ from hatchery_app.models.columns import number_columns
 from hatchery_app.models.entry import known
 from hatchery_app.models.tank import Tank
 from hatchery_app.services import photo_count
-from hatchery_app.services.clutch_facts import ClutchFacts, load_clutch
+from hatchery_app.services.clutch_facts import ClutchFacts, HatchPart, load_clutch
 from hatchery_app.services.clutch_watch import earliest_night, learned_for, load_record
 from hatchery_app.services.recording import Book, use_case
 from hatchery_app.services.room import RoomNow, room_now
@@ -131,12 +131,15 @@ def record_hatch(
     it is ended: the rest is still on the tile.
     """
     room = room_now(book.session)
-    clutch = _open_clutch(book, clutch_id, when, water=True)
+    clutch = load_clutch(book.session, room, clutch_id, water=True)
     lights = _lights_at(clutch, when.middle)
     by_day = not is_dark(when.middle, lights, room.room_time)
     night = _hatch_night(when.middle, by_day, lights, room.room_time)
+    reported = _ask_if_reported(book, room, clutch, night)
+    if reported is not None:
+        return _join_reports(book, clutch, reported, number, note, all_hatched, when)
+    _refuse_before_or_after(book, clutch, when)
     incubated = _ask_if_early(book, room, library, clutch, night)
-    _ask_if_reported(book, room, clutch, night)
     hatch = book.enter(
         Hatch(
             clutch_id=clutch_id, night_on=night.evening, share=share.strip(),
@@ -194,6 +197,11 @@ def _open_clutch(
 ) -> ClutchFacts:
     """The clutch, if what is said of it can be: it was laid, and eggs were left, by then."""
     clutch = load_clutch(book.session, room_now(book.session), clutch_id, water=water)
+    _refuse_before_or_after(book, clutch, when)
+    return clutch
+
+
+def _refuse_before_or_after(book: Book, clutch: ClutchFacts, when: When) -> None:
     if when.latest < clutch.laid.earliest:
         raise RuleBroken(
             f"That is before the eggs were laid ({_said(book, clutch.laid)}).", field="at_on"
@@ -204,7 +212,6 @@ def _open_clutch(
             f"{_said(book, clutch.ending.when)}. Correct that entry if it is wrong.",
             field="at_on",
         )
-    return clutch
 
 
 def _hatch_night(at: datetime, by_day: bool, lights: Lights, room_time: RoomTime) -> Night:
@@ -261,18 +268,52 @@ def _ask_if_early(
     )
 
 
-def _ask_if_reported(book: Book, room: RoomNow, clutch: ClutchFacts, night: Night) -> None:
-    """Two people may tell of one hatch: it is joined or kept apart, never silently doubled."""
+def _ask_if_reported(
+    book: Book, room: RoomNow, clutch: ClutchFacts, night: Night
+) -> HatchPart | None:
+    """Two people may tell of one hatch: it is joined or kept apart, never silently doubled.
+
+    Returns the report that this one joins, None where it is one of its own.
+    """
     same = [part for part in clutch.hatches if part.night == night]
-    if not same or book.answers.get("same_hatch") == "another":
-        return
+    answer = book.answers.get("same_hatch")
+    if not same or answer == "another":
+        return None
+    if answer == "same":
+        return same[-1]
     said = f"{same[-1].number.said()}, {say_when(same[-1].when, room.room_time)}"
     raise Asked(
         f"A hatch of this night stands already ({said}). Is this the same one?",
         question="same_hatch",
-        answers=(("another", "No, another part of the clutch"),),
+        answers=(("same", "Yes, the same: keep one"),
+                 ("another", "No, another part of the clutch")),
         field="number",
-    )
+    )  # fmt: skip
+
+
+def _join_reports(
+    book: Book,
+    clutch: ClutchFacts,
+    reported: HatchPart,
+    number: HowMany,
+    note: str,
+    all_hatched: bool,
+    when: When,
+) -> int:
+    """One hatch told of twice: the firmer number stands, both notes, the earlier moment."""
+    old = book.find(Hatch, reported.fact_id)
+    columns = [column.name for column in Hatch.__table__.columns if column.name != "seq"]
+    joined = {name: getattr(old, name) for name in columns}
+    firmness = [FIRMNESS.index(one.basis) for one in (old.how_many, number)]
+    if firmness[1] < firmness[0]:
+        joined |= number_columns(number)
+    notes = "; ".join(dict.fromkeys(one.strip() for one in (old.note, note) if one.strip()))
+    row = book.correct(old, Hatch(**joined), when=old.when, note=notes)
+    if firmness[1] < firmness[0]:
+        photo_count.keep_marks(book, row.fact, number, when)
+    if all_hatched and clutch.ending is None:
+        book.enter(ClutchEnded(clutch_id=clutch.id, outcome=ClutchOutcome.HATCHED), when=when)
+    return row.fact
 
 
 def _said(book: Book, when: When) -> str:

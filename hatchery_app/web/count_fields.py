@@ -7,7 +7,7 @@ from flask import request
 from wtforms import BooleanField, HiddenField, RadioField, StringField, TextAreaField
 from wtforms.validators import Length, Optional
 
-from hatchery_app.domain.errors import RuleBroken
+from hatchery_app.domain.errors import Asked, RuleBroken
 from hatchery_app.domain.how_many import HowMany, parse
 from hatchery_app.domain.typed_amounts import parse_length, parse_mass, parse_volume
 from hatchery_app.domain.units import CENTIMETRE, GRAM, MILLILITRE
@@ -134,7 +134,14 @@ class CountFields:
         chosen = self.how.data or ONE_BY_ONE.value
         if chosen not in self.ways:
             raise RuleBroken("Say how they were counted.", field="how")
-        worked: WorkedCount = _BY[CountedBy(chosen)](self)
+        way = CountedBy(chosen)
+        try:
+            worked: WorkedCount = _BY[way](self)
+        except Asked:
+            raise
+        except RuleBroken as refused:
+            field = BESIDE.get((way, refused.field), refused.field)
+            raise RuleBroken(refused.sentence, field) from refused
         return worked
 
     def _as_written(self) -> WorkedCount:
@@ -219,6 +226,16 @@ class CountFields:
         return self.ground.sampled is Sampled.LOOSE_EGGS
 
 
+# What the domain calls a figure, by the field in which the keeper wrote it.
+BESIDE = {
+    (ALIQUOTS, "volume"): "total_ml",
+    (SQUARES, "counts"): "squares",
+    (SQUARES, "square"): "square_cm2",
+    (SQUARES, "patch"): "length_cm",
+    (WEIGHED, "counts"): "weighed",
+    (WEIGHED, "subsamples"): "weighed",
+    (WEIGHED, "method"): "how",
+}
 _BY: dict[CountedBy, Any] = {
     ONE_BY_ONE: CountFields._as_written, ALIQUOTS: CountFields._from_aliquots,
     SQUARES: CountFields._from_squares, WEIGHED: CountFields._from_weights,

@@ -17,7 +17,8 @@
         if (mine === asked && found) place.replaceChildren(...found.childNodes);
       } catch { /* no network: the button asks again */ }
     };
-    group.addEventListener("input", () => {
+    group.addEventListener("input", (event) => {
+      if (event.target.name === "how") place.replaceChildren(); // another way: the old answer goes
       clearTimeout(wait);
       wait = setTimeout(work, 600);
     });

@@ -15,6 +15,13 @@
   Object.assign(byScript, { type: "hidden", name: "by_script", value: "yes" });
   form.append(byScript);
 
+  // As wide as there is room for, where the server could only know what fits a phone.
+  if (form.elements.size.value === "fits") {
+    const shape = picture.height / picture.width;
+    picture.width = Math.min(figure.parentElement.clientWidth, Math.max(window.innerHeight * 0.75 / shape, picture.width));
+    picture.height = Math.round(picture.width * shape);
+  }
+
   const draw = () => {
     drawing.replaceChildren(...marks.map(([across, down]) => {
       const ring = document.createElementNS("http://www.w3.org/2000/svg", "circle");

@@ -6,8 +6,9 @@ from typing import Any
 
 from markupsafe import Markup
 
-from hatchery_app.domain.clutch import CheckKind, EggMove
+from hatchery_app.domain.clutch import CheckKind, EggMove, eggs_left_said
 from hatchery_app.domain.hatch_forecast import HatchForecast
+from hatchery_app.domain.how_many import HowMany
 from hatchery_app.domain.when import Night, RoomTime, say_date, say_when
 from hatchery_app.domain.worked_count import number_told
 from hatchery_app.services.clutch_facts import Check, ClutchFacts, EggPlace, HatchPart
@@ -264,12 +265,21 @@ def _facts(seen: ClutchSeen, room_time: RoomTime) -> tuple[tuple[str, str], ...]
                                                      else "")),
         ("as said", clutch.laid.said),
         ("eggs", clutch.eggs.said()),
-        ("eggs left", f"{eggs[-1].number.said()}, {say_when(eggs[-1].when, room_time)}"
-         if eggs else ""),
+        ("eggs left", _eggs_left(clutch, eggs, room_time)),
         ("on", clutch.surface),
         ("species", seen.species.scientific_name if seen.species else "not known"),
     ]  # fmt: skip
     return tuple((word, what) for word, what in pairs if what)
+
+
+def _eggs_left(clutch: ClutchFacts, eggs: Sequence[Check], room_time: RoomTime) -> str:
+    """The last count of the eggs beside the first: at the laying, else the first look's."""
+    known = [one.number for one in eggs if one.number.is_known]
+    first = clutch.eggs if clutch.eggs.is_known else known[0] if len(known) > 1 else None
+    if not eggs:
+        return ""
+    said = eggs_left_said(first or HowMany.unknown(), eggs[-1].number)
+    return f"{said or 'not known'}, {say_when(eggs[-1].when, room_time)}"
 
 
 def came(clutch: ClutchFacts, room_time: RoomTime) -> tuple[CameLine, ...]:

@@ -63,7 +63,7 @@ class CountForm(CountFields, EntryForm, WhenFields):
     """How many are there, by the way they were counted."""
 
     bodies = number_field(
-        "Bodies found since the last count", "bodies", "asked again if they are fewer"
+        "Bodies found since the last count", "bodies", "asked about where fewer are left"
     )
 
 

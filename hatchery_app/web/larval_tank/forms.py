@@ -118,7 +118,7 @@ class MoveForm(EntryForm, WhenFields, TanksFields):
 class CountForm(CountFields, EntryForm, WhenFields):
     """How many are there, by the way they were counted."""
 
-    bodies = _short("Bodies found since the last count", "asked again if they are fewer")
+    bodies = _short("Bodies found since the last count", "asked about where fewer are left")
 
     def read_bodies(self) -> int | None:
         """Bodies found; None where nothing was said."""
