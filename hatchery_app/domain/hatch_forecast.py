@@ -122,10 +122,17 @@ class HatchForecast:
 
 @dataclass(frozen=True)
 class Moved:
-    """How far one observation moved the forecast: the mean hatch night, later being positive."""
+    """How far one observation moved the forecast: the mean hatch night, later being positive.
+
+    `likeliest` is the night that is most likely with it, None where none is left; its chance
+    stood at `chance_before` without.
+    """
 
     words: str
     nights_later: float
+    likeliest: Night | None = None
+    chance_before: float = 0.0
+    chance_after: float = 0.0
 
 
 def tenths(chance: float) -> int:
@@ -149,7 +156,7 @@ def hatch_forecast(
     lamp. Readings and evidence after `now` are left out, but for lamps and moves. Raises
     RuleBroken without a stay.
     """
-    known = _known_by(evidence, now)
+    known = known_by(evidence, now)
     tonight = night_of(now, stay_at(stays, now).lights, room_time)
     laid_night = night_of_laying(laid, stays, room_time)
     last = max(tonight.number(laid_night) + NIGHTS_AHEAD, NIGHTS_FROM_LAYING)
@@ -200,7 +207,7 @@ def what_moved(
 
     Empty without a figure. For one clutch's page: it works the forecast out once more for each.
     """
-    known = _known_by(evidence, now)
+    known = known_by(evidence, now)
 
     def forecast(seen: Sequence[Evidence]) -> HatchForecast:
         return hatch_forecast(
@@ -219,7 +226,13 @@ def what_moved(
         mean_before, mean_after = _mean_number(before), _mean_number(after)
         if mean_before is None or mean_after is None:
             break
-        moved.append(Moved(after.reasons[-1], mean_after - mean_before))
+        night = after.likeliest
+        moved.append(
+            Moved(
+                after.reasons[-1], mean_after - mean_before, night,
+                _chance_on(before, night), _chance_on(after, night),
+            )
+        )  # fmt: skip
         before = after
     return tuple(moved)
 
@@ -330,7 +343,8 @@ def _watched_out(window: HatchWindow, evidence: Sequence[Evidence]) -> bool:
     return any(isinstance(seen, NoneBy) and seen.at >= window.watch_until for seen in evidence)
 
 
-def _known_by(evidence: Sequence[Evidence], now: datetime) -> tuple[Evidence, ...]:
+def known_by(evidence: Sequence[Evidence], now: datetime) -> tuple[Evidence, ...]:
+    """What of the evidence a forecast of that moment takes in: looks after it are left out."""
     return tuple(
         seen for seen in evidence if not (isinstance(seen, NoneBy | SignSeen) and seen.at > now)
     )
@@ -429,6 +443,11 @@ def _shortest_run(nights: Sequence[NightChance]) -> tuple[tuple[Night, Night] | 
         if held >= WINDOW_CHANCE:
             return (nights[first].night, nights[first + length - 1].night), held
     return None, 0.0
+
+
+def _chance_on(forecast: HatchForecast, night: Night | None) -> float:
+    found = None if night is None else forecast.on(night)
+    return 0.0 if found is None else found.chance
 
 
 def _mean_number(forecast: HatchForecast) -> float | None:

@@ -139,12 +139,19 @@ class ClutchFacts:
         return self.ending is None
 
     @property
-    def evidence(self) -> tuple[Evidence, ...]:
-        """What was seen that moves the chances of its nights, in the order in which it was."""
+    def told(self) -> tuple[tuple[int, Evidence], ...]:
+        """What was seen that moves the chances of its nights, in the order in which it was, each
+        with the entry it stands in."""
         told = [*_told_by_checks(self.checks), *_told_by_moves(self.places)]
-        told += [(part.when.latest, PartHatched(part.night, part.share or "a part"))
+        told += [(part.when.latest, part.fact_id, PartHatched(part.night, part.share or "a part"))
                  for part in self.hatches]  # fmt: skip
-        return tuple(evidence for _at, evidence in sorted(told, key=lambda pair: pair[0]))
+        in_time = sorted(told, key=lambda each: each[0])
+        return tuple((fact_id, evidence) for _at, fact_id, evidence in in_time)
+
+    @property
+    def evidence(self) -> tuple[Evidence, ...]:
+        """The same without the entries."""
+        return tuple(evidence for _fact_id, evidence in self.told)
 
 
 def load_clutches(
@@ -415,24 +422,25 @@ def _night(on: date | None) -> Night | None:
     return None if on is None else Night(on)
 
 
-def _told_by_checks(checks: Iterable[Check]) -> list[tuple[datetime, Evidence]]:
-    told: list[tuple[datetime, Evidence]] = []
+def _told_by_checks(checks: Iterable[Check]) -> list[tuple[datetime, int, Evidence]]:
+    told: list[tuple[datetime, int, Evidence]] = []
     for check in checks:
-        at = check.when.latest
+        at, fact_id = check.when.latest, check.fact_id
         if check.kind is CheckKind.WATCHED_NONE:
-            told.append((at, NoneBy(check.when.earliest)))
+            told.append((at, fact_id, NoneBy(check.when.earliest)))
         elif check.kind is CheckKind.LAMP_ON and check.night is not None:
-            told.append((at, LampOn(check.night)))
+            told.append((at, fact_id, LampOn(check.night)))
         elif check.kind is CheckKind.SIGN and check.sign in ("dark", "eyes", "silver"):
-            told.append((at, SignSeen(check.when.middle, check.sign, check.seen)))
+            seen = SignSeen(check.when.middle, check.sign, check.seen)
+            told.append((at, fact_id, seen))
     return told
 
 
-def _told_by_moves(places: Sequence[EggPlace]) -> list[tuple[datetime, Evidence]]:
+def _told_by_moves(places: Sequence[EggPlace]) -> list[tuple[datetime, int, Evidence]]:
     # A tile pulled before lights-off hatches that night as it would have; one taken in the
     # dark of its own night is disturbed and spreads over more evenings.
     return [
-        (place.since.latest, MovedLate(place.since.middle))
+        (place.since.latest, place.fact_id, MovedLate(place.since.middle))
         for place in places
         if place.why is EggMove.PULLED and place.in_the_dark
     ]

@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from hatchery_app.domain.hatch_forecast import HatchForecast, Moved, what_moved
+from hatchery_app.domain.hatch_forecast import HatchForecast, Moved, known_by, what_moved
 from hatchery_app.domain.learned_readiness import Learned
 from hatchery_app.domain.pairing import LinkKind
 from hatchery_app.domain.parents import Parents
@@ -60,11 +60,19 @@ class SaidBefore:
 
 
 @dataclass(frozen=True)
+class MovedBy:
+    """What one entry did to the nights."""
+
+    fact_id: int
+    moved: Moved
+
+
+@dataclass(frozen=True)
 class ClutchPage:
-    """One clutch's page. `moved` says by how much each observation moved the nights."""
+    """One clutch's page. `moved` says which entry moved the nights and by how much."""
 
     seen: ClutchSeen
-    moved: tuple[Moved, ...]
+    moved: tuple[MovedBy, ...]
     room_time: RoomTime
     now: datetime
     check_list: tuple[str, ...] = ()  # what to look at where it did not hatch when due
@@ -101,16 +109,24 @@ def clutch_page(
     (watched,) = watch(session, room, library, [clutch], now=_as_of(clutch, now))
     (seen,) = see(session, room, library, [watched], now)
     species = library.get(clutch.species_key)
-    moved: tuple[Moved, ...] = ()
-    if species is not None and species.incubation is not None:
-        moved = what_moved(
-            laid=clutch.laid, stays=clutch.stays, room_time=room.room_time,
-            species=species.incubation, learned=watched.learned, evidence=clutch.evidence,
-            now=_as_of(clutch, now),
-        )  # fmt: skip
+    moved = _moved(clutch, room, species, watched.learned, _as_of(clutch, now))
     looks = check_list_of(clutch, room, library, _as_of(clutch, now))
     before = _said_before(session, room, library, clutch, _as_of(clutch, now))
     return ClutchPage(seen, moved, room.room_time, now, looks, before)
+
+
+def _moved(
+    clutch: ClutchFacts, room: RoomNow, species: Species | None, learned: Learned, now: datetime
+) -> tuple[MovedBy, ...]:
+    if species is None or species.incubation is None:
+        return ()
+    moved = what_moved(
+        laid=clutch.laid, stays=clutch.stays, room_time=room.room_time,
+        species=species.incubation, learned=learned, evidence=clutch.evidence, now=now,
+    )  # fmt: skip
+    known = set(known_by(clutch.evidence, now))
+    entries = [fact_id for fact_id, evidence in clutch.told if evidence in known]
+    return tuple(MovedBy(fact_id, each) for fact_id, each in zip(entries, moved, strict=False))
 
 
 def _said_before(

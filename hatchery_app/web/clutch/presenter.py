@@ -12,7 +12,7 @@ from hatchery_app.domain.how_many import HowMany
 from hatchery_app.domain.when import Night, RoomTime, say_date, say_when
 from hatchery_app.domain.worked_count import number_told
 from hatchery_app.services.clutch_facts import Check, ClutchFacts, EggPlace, HatchPart
-from hatchery_app.services.clutch_page import ClutchList, ClutchPage, ClutchSeen
+from hatchery_app.services.clutch_page import ClutchList, ClutchPage, ClutchSeen, MovedBy
 from hatchery_app.web.addresses import linked
 from hatchery_app.web.clutch import brood_presenter, nights_presenter
 from hatchery_app.web.drawing import life_line, ten_eggs
@@ -58,6 +58,15 @@ class ListPage:
 
 
 @dataclass(frozen=True)
+class MovedLine:
+    """What one entry did to the nights; `fact_id` leads to it."""
+
+    what: str
+    by: str
+    fact_id: int
+
+
+@dataclass(frozen=True)
 class ShowPage:
     """One clutch. `answers_open`: eggs may be left, so that something can be said of them."""
 
@@ -71,7 +80,7 @@ class ShowPage:
     numbers: Numbers | None
     told: tuple[tuple[str, str], ...]
     reasons: tuple[str, ...]
-    moved: tuple[str, ...]
+    moved: tuple[MovedLine, ...]
     narrows: str
     life: Markup
     life_numbers: Numbers
@@ -134,8 +143,8 @@ def shown(page: ClutchPage) -> ShowPage:
         nights=nights.drawn,
         numbers=nights.numbers,
         told=nights_presenter.in_words(seen, room_time),
-        reasons=forecast.reasons if forecast else (),
-        moved=tuple(_moved_said(m.words, m.nights_later) for m in page.moved),
+        reasons=_reasons(page),
+        moved=tuple(_moved_said(each, page) for each in page.moved),
         narrows=forecast.narrows if forecast else "",
         life=life_line.life_line(life),
         life_numbers=life_line.numbers(life),
@@ -336,11 +345,37 @@ def _hatch_said(part: HatchPart) -> str:
     )
 
 
-def _moved_said(words: str, nights_later: float) -> str:
-    if abs(nights_later) < HALF_A_TENTH:
-        return f"{words}: moved nothing"
-    way = "later" if nights_later > 0 else "earlier"
-    return f"{words}: {abs(nights_later):.1f} nights {way}"
+def _reasons(page: ClutchPage) -> tuple[str, ...]:
+    """What the nights rest on, but for what was seen, which has lines of its own."""
+    forecast = page.seen.forecast
+    own = {each.moved.words for each in page.moved}
+    return tuple(why for why in forecast.reasons if why not in own) if forecast else ()
+
+
+def _moved_said(each: MovedBy, page: ClutchPage) -> MovedLine:
+    """ "eyes seen Tue 24 Nov 13:00", "0.4 nights earlier; night 7: 5 to 7 of 10"."""
+    moved, laid_night = each.moved, page.seen.laid_night
+    if abs(moved.nights_later) < HALF_A_TENTH:
+        by = "moved nothing"
+    else:
+        way = "later" if moved.nights_later > 0 else "earlier"
+        by = f"{abs(moved.nights_later):.1f} nights {way}"
+    shift = abs(moved.chance_after - moved.chance_before)
+    if moved.likeliest is not None and shift >= HALF_A_TENTH:
+        tenths_only = page.seen.forecast is None or page.seen.forecast.in_tenths
+        before, after = (
+            _chance_said(chance, tenths_only)
+            for chance in (moved.chance_before, moved.chance_after)
+        )
+        out_of = "of 10" if tenths_only else "of 100"
+        by += f"; night {moved.likeliest.number(laid_night)}: {before} to {after} {out_of}"
+    return MovedLine(moved.words, by, each.fact_id)
+
+
+def _chance_said(chance: float, tenths_only: bool) -> str:
+    if not tenths_only:
+        return f"{round(chance * 100)}"
+    return ten_eggs.chance_words(ten_eggs.NightChance("", min(chance, 1.0))).removesuffix(" of 10")
 
 
 def _life(page: ClutchPage) -> life_line.LifeLine:

@@ -63,8 +63,8 @@ class LaidFields(WhenFields):
         validators=[Optional()],
     )  # fmt: skip
     day_number = StringField(
-        "Day of the eggs", description="10 for the tenth day; whether the laying day is 0 or 1 is "
-        "asked", validators=[Optional(), Length(max=8)],
+        "Day of the eggs", description="10 for the tenth day",
+        validators=[Optional(), Length(max=8)],
     )  # fmt: skip
     day_on = StringField("On", validators=[Optional()])
 
