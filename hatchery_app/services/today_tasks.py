@@ -6,6 +6,7 @@ from statistics import median
 
 from hatchery_app.domain.carried_brood import BroodDay, brood_tasks
 from hatchery_app.domain.chores import chore_tasks
+from hatchery_app.domain.clock_change import last_clock_change, timer_task
 from hatchery_app.domain.clutch import CheckKind
 from hatchery_app.domain.day_work import (
     ClutchDay,
@@ -55,8 +56,19 @@ def tasks_of(facts: DayFacts, day: date, sieves: Sequence[Sieve] = ()) -> list[T
         *(task for wanted in tanks_wanted(facts) for task in tank_tasks(wanted)),
         *(task for one in facts.cultures.vessels for task in vessel_tasks(one, sieves, day)),
         *chore_tasks(facts.chores, day),
+        *_timers(facts),
     ]
     return list({task.name: task for task in found}.values())
+
+
+def _timers(facts: DayFacts) -> tuple[Task, ...]:
+    """After the clocks' change: do the light timers keep the hour that is entered here?"""
+    room, now = facts.room, facts.now
+    change = last_clock_change(room.room_time, now)
+    if change is None:
+        return ()
+    told_since = any(hours.since >= change.at for hours in room.lamps.hours)
+    return timer_task(change, room.lights(now), room.room_time, told_since=told_since)
 
 
 def _met(facts: DayFacts) -> tuple[NightWatch, ...]:

@@ -237,6 +237,8 @@ def _opens(page: TodayPage, line: TaskState, known: Collection[str]) -> Link | N
     task = line.task
     if task.kind == "say_hatched":
         return _link("larval_tank.put", {"hatch_id": task.fact_id}, known)
+    if task.kind == "check_timers":
+        return _link("records.lamps", {}, known)
     if task.kind == "say_young":
         return _link("cohort.young", {}, known)
     if task.kind.startswith(("count_", "top_up_")) and task.kind not in OPENS:

@@ -159,6 +159,11 @@ def test_a_timer_that_was_not_changed_stands_on_the_page_with_the_lamps_own_hour
         today = words(browser.get("/?round=now").text)
     assert "23:15–02:00" in before
     assert "lights off 23:00" in today
+    with freeze_time(here.at(date(2026, 10, 26), time(18))):
+        work = browser.get("/?round=before-lights-off").text
+    assert "See whether the light timers followed the clock" in words(work)
+    assert "the clocks went back on Sun 25 Oct; the lamps stand here as off at 23:00" in words(work)
+    assert '/room/lamps"' in work
     change = here.at(date(2026, 10, 26), time(18, 30))
     room.set_lights(
         session, posting=Posting(now=change), lights_on=time(8), lights_off=time(22),
@@ -167,4 +172,6 @@ def test_a_timer_that_was_not_changed_stands_on_the_page_with_the_lamps_own_hour
     session.rollback()
     with freeze_time(here.at(date(2026, 10, 26), time(19))):
         after = words(browser.get(f"/clutches/{clutch_id}").text)
+        work = words(browser.get("/?round=before-lights-off").text)
     assert "22:15–01:00" in after
+    assert "light timers" not in work
