@@ -72,17 +72,23 @@ def hatchery_at(
 
 @pytest.fixture
 def open_page(chromium: Browser) -> Iterator[Callable[..., Page]]:
-    """Opens an address in a fresh browser context of a size; `script=False` turns script off."""
+    """Opens an address in a fresh browser context of a size; `script=False` turns script off.
+
+    `zone`: the device's time zone, else that of this machine.
+    """
     troubles: list[str] = []
     with ExitStack() as contexts:
 
-        def opened(address: str, *, size: str = "desk", script: bool = True) -> Page:
+        def opened(
+            address: str, *, size: str = "desk", script: bool = True, zone: str | None = None
+        ) -> Page:
             width, height = SIZES[size]
             context = chromium.new_context(
                 viewport={"width": width, "height": height},
                 java_script_enabled=script,
                 has_touch=size == "phone",
                 service_workers="block",
+                timezone_id=zone,
             )
             contexts.callback(context.close)
             page = context.new_page()

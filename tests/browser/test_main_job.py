@@ -62,6 +62,21 @@ def test_after_midnight_it_is_still_the_night_before(
     expect(page.locator("body")).to_contain_text("night of Tue 24 Nov")
 
 
+def test_an_owner_in_another_time_zone_sees_both_clocks(
+    hatchery_at: Callable[..., str], open_page: Callable[..., Page]
+) -> None:
+    """C10. The room's clock counts; the device's own stands beside it where it differs."""
+    address = hatchery_at(EVENING)
+    away = open_page(address + "/", zone="America/Los_Angeles")
+    expect(away.locator(".head-clock")).to_contain_text("with you")
+    room = away.locator(".head-clock b").inner_text()
+    hours = int(away.locator(".head-clock-own").inner_text().split()[-1].split(":")[0])
+    assert (int(room.split(":")[0]) - hours) % 24 == 8
+    at_home = open_page(address + "/", zone="Europe/Lisbon")
+    expect(at_home.locator(".head-clock")).to_contain_text("room time")
+    expect(at_home.locator(".head-clock")).not_to_contain_text("with you")
+
+
 def test_an_answer_in_the_dark_is_saved_at_once_and_can_be_undone(
     hatchery_at: Callable[..., str], open_page: Callable[..., Page]
 ) -> None:
