@@ -7,6 +7,7 @@ from hatchery_app.domain.live_food import ML_PER_L, sieved_l, two_figures_said
 from hatchery_app.domain.vessel import RECOVERY, Band, Cultured, VesselNow
 
 MILLION = 1e6
+BILLION = 1e9  # cells of algae; animals never come to so many
 SAID_IN_MILLIONS_FROM = 1e5
 KEPT_IN_A_VESSEL = 0.5  # at least so much is left to grow on; assumed
 
@@ -79,6 +80,8 @@ class Supply:
 
 def animals_said(animals: float) -> str:
     """ "0.57 million" from 100,000 up, else "8,400"."""
+    if animals >= BILLION:
+        return f"{two_figures_said(animals / BILLION)} billion"
     if animals >= SAID_IN_MILLIONS_FROM:
         return f"{two_figures_said(animals / MILLION)} million"
     return two_figures_said(animals)

@@ -16,7 +16,6 @@ from hatchery_app.domain.live_food import (
 )
 from hatchery_app.domain.rotifer_life_table import FASTEST_PER_DAY
 from hatchery_app.domain.vessel import (
-    GROWTH_PER_DAY,
     Cultured,
     Fall,
     VesselNow,
@@ -233,11 +232,13 @@ def spare_sign(vessels: Sequence[VesselNow], food: Cultured) -> VesselSign | Non
             f"No culture of {food} stands for harvest.", "the vessels' own records", True
         )
     (only,) = alive
-    rate = only.growth.mean if only.growth is not None else GROWTH_PER_DAY
+    said = f"No spare: {only.vessel.label} is the only culture of {food}."
+    if only.growth is None:  # nobody knows how fast it grows back
+        return VesselSign(said, "the vessels' own records")
+    rate = only.growth.mean
     days = math.log(1 / SEED_SHARE) / rate if rate > 0 else math.inf
     rebuilt = f"{days:.1f} days" if math.isfinite(days) else "longer than larvae wait"
     return VesselSign(
-        f"No spare: {only.vessel.label} is the only culture of {food}. Lost, it takes {rebuilt}"
-        " to rebuild.",
+        f"{said} Lost, it takes {rebuilt} to rebuild.",
         f"ln 20 ÷ r from a twentieth left, r {rate:.2f} a day",
     )

@@ -24,10 +24,11 @@ from hatchery_app.web.drawing.canvas import (
 from hatchery_app.web.drawing.curve import round_steps
 
 LEFT, RIGHT = 58.0, 10.0
-COUNTS = (34.0, 184.0)  # top and foot of each strip
-HARVESTS = (214.0, 264.0)
-EGGS = (296.0, 376.0)
-HEIGHT, SHORT = 406.0, 294.0  # without eggs where nobody counted any
+COUNTS = (36.0, 186.0)  # top and foot of each strip; its name stands 18 above
+HARVESTS = (236.0, 286.0)
+EGGS = (336.0, 446.0)
+HEIGHT, SHORT = 476.0, 316.0  # without eggs where nobody counted any
+NAME_ABOVE = 18.0
 
 
 @dataclass(frozen=True)
@@ -104,7 +105,7 @@ def _counts(record: VesselRecord, across: Scale, width: float) -> list[Markup]:
     top, foot = COUNTS
     steps = round_steps(0, max(one.high for one in record.counts), 3)
     up = Scale(steps[0], steps[-1], foot, top)
-    parts = [text(0, top - 16, record.unit, "d-soft")]
+    parts = [text(0, top - NAME_ABOVE, record.unit, "d-soft")]
     for step in steps:
         parts.append(line(LEFT, up(step), width - RIGHT, up(step), "d-grid"))
         parts.append(text(LEFT - 8, up(step) + 5, _short(step), "d-soft", anchor="end"))
@@ -128,7 +129,7 @@ def _harvests(taken: Sequence[Taken], across: Scale, width: float) -> list[Marku
     """Each as a bar: a whole strip high would be the whole vessel."""
     top, foot = HARVESTS
     parts = [
-        text(0, top - 8, "taken, of the vessel", "d-soft"),
+        text(0, top - NAME_ABOVE, "taken, of the vessel", "d-soft"),
         line(LEFT, foot, width - RIGHT, foot, "d-grid"),
         line(LEFT, top, width - RIGHT, top, "d-grid"),
         text(LEFT - 8, foot + 5, "0", "d-soft", anchor="end"),
@@ -145,13 +146,16 @@ def _eggs(record: VesselRecord, across: Scale, width: float) -> list[Markup]:
     seen = [(one.day, one.eggs) for one in record.counts if one.eggs is not None]
     steps = round_steps(0, max(0.6, *(eggs for _, eggs in seen)), 3)
     up = Scale(steps[0], steps[-1], foot, top)
-    parts = [text(0, top - 10, "eggs each", "d-soft")]
+    parts = [text(0, top - NAME_ABOVE, "eggs each", "d-soft")]
     for step in (steps[0], steps[-1]):
         parts.append(line(LEFT, up(step), width - RIGHT, up(step), "d-grid"))
         parts.append(text(LEFT - 8, up(step) + 5, f"{step:g}", "d-soft", anchor="end"))
     for value, word in record.egg_limits:
         parts.append(line(LEFT, up(value), width - RIGHT, up(value), "d-limit"))
-        parts.append(text(LEFT - 8, up(value) + 5, word, "d-soft", anchor="end"))
+        # The lowest is named below its line, or two that stand close would run together.
+        below = value == min(limit for limit, _ in record.egg_limits)
+        place = up(value) + (17 if below else -5)
+        parts.append(text(width - RIGHT - 4, place, word, "d-soft", anchor="end"))
     parts.append(polyline([(across(day), up(eggs)) for day, eggs in seen], "d-curve"))
     parts += [circle(across(day), up(eggs), 4, "d-full") for day, eggs in seen]
     return parts

@@ -100,6 +100,8 @@ def count(tank_id: int) -> Answer:
     if food is Cultured.COPEPODS:
         return _count_copepods(tank_id)
     form = CountForm()
+    if food is Cultured.ALGAE:
+        form.counts.label.text, form.counts.description = "Cells in each square", "42, 37, 45"
     if request.method == "GET" and food is Cultured.ALGAE:
         form.squares.data = Chamber.SMALL_SQUARE.name
     return _taken(form, tank_id, "Count", "count", lambda posting: live_food.record_culture_count(

@@ -158,8 +158,8 @@ def shown(answer: ItemPage, room: RoomNow, now: datetime) -> ItemShown:
     item, found = one.item, one.outlook
     today = room_time.local(now).date()
     taken = tuple(
-        (say_when(When.exactly(change.at), room_time), change.change.value
-         + (f", {change.what_for}" if change.what_for else ""), change.stock.said(item.unit))
+        (say_when(When.exactly(change.at), room_time), change.stock.said(item.unit),
+         change.change.value + (f", {change.what_for}" if change.what_for else ""))
         for change in reversed(item.changes)
     )  # fmt: skip
     return ItemShown(

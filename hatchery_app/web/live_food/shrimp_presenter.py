@@ -1,7 +1,7 @@
 """Brine shrimp in words: lots, hatches, when they are ready, which food they are."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -166,6 +166,21 @@ def _hatch_line(hatch: ShrimpHatch, room_time: RoomTime, now: datetime) -> Hatch
     )
 
 
+def _of_lot(hatch: ShrimpHatch, room_time: RoomTime, now: datetime) -> HatchLine:
+    """The same on the lot's own page: when it was started, and what came of it."""
+    line = _hatch_line(hatch, room_time, now)
+    parts = [f"{hatch.grams:g} g in {hatch.litres:g} L at {hatch.temperature_c:g} °C"]
+    if hatch.harvested_at is not None:
+        hours = (hatch.harvested_at - hatch.started_at) / timedelta(hours=1)
+        got = hatch.counted[0].animals
+        many = animals_said(got) if got is not None else "not counted"
+        parts.append(f"{many} harvested after {hours:.0f} h")
+    return replace(
+        line, name=f"Started {_at(hatch.started_at, room_time)}",
+        what=", ".join(parts) + f"; {line.what}", why="",
+    )  # fmt: skip
+
+
 def _name(hatch: ShrimpHatch) -> str:
     where = f", {hatch.vessel}" if hatch.vessel else ""
     return f"{hatch.grams:g} g of {hatch.lot.name}{where}"
@@ -210,7 +225,7 @@ def _lot_line(lot: LotKept, answer: ShrimpList) -> LotLine:
     left = f"{tin.outlook.left.said(tin.item.unit)} left" if tin is not None else ""
     gives = f"{two_figures_said(lot.gives.per_g)} nauplii per g"
     last = next((one for one in answer.shrimp.hatches if one.lot.id == lot.id), None)
-    again = f"Start {last.grams:g} g again now" if last is not None else ""
+    again = f"Start {last.grams:g} g of {lot.name} now" if last is not None else ""
     fields = _started_like(last) if last is not None else ()
     return LotLine(
         lot.name,
@@ -293,7 +308,7 @@ def lot_shown(answer: LotPage, room: RoomNow, now: datetime) -> LotShown:
         ),
         hours=tuple(_hours(lot, temperature) for temperature, _ in HATCH_HOURS),
         hours_say=_hours_say(lot),
-        hatches=tuple(_hatch_line(one, room.room_time, now) for one in answer.hatches),
+        hatches=tuple(_of_lot(one, room.room_time, now) for one in answer.hatches),
         entries=_entries(answer.entries, room.room_time),
         start_url=url_for("live_food.start_shrimp", lot=lot.id),
         shelf_url=url_for("live_food.show_item", shelf_id=lot.shelf_id),

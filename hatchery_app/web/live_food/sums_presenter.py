@@ -167,7 +167,8 @@ def _squares(values: Mapping[str, str]) -> Answer:
         more.append(f"{density.per_ml * volume:,.0f} cells in {volume:g} mL")
     if alga is not None and (words := too_thick(alga, density.per_ml)):
         more.append(words)
-    return Answer(f"{density.per_ml:,.0f} cells per mL · {found.lead}", tuple(more))
+    ends = found.lead.partition(" (")[2]
+    return Answer(f"{density.per_ml:,.0f} cells per mL ({ends}", tuple(more))
 
 
 def _error(values: Mapping[str, str]) -> Answer:

@@ -195,8 +195,8 @@ def _dry(one: VesselNow) -> str:
 
 def _band(standing: Band) -> str:
     low, high = animals_said(standing.low), animals_said(standing.high)
-    best = animals_said(standing.best)
-    return f"{best} ({low.removesuffix(' million')}–{high})"
+    unit = high.partition(" ")[2]
+    return f"{animals_said(standing.best)} ({low.removesuffix(f' {unit}')}–{high})"
 
 
 def _growth(one: VesselNow) -> str:

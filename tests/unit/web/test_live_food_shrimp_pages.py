@@ -47,7 +47,7 @@ def test_a_hatch_is_started_as_the_last_one_was_in_one_tap(
     assert "Start a hatch" in client.get("/live-food/").text
     start_shrimp(session, lot, at=now - timedelta(days=3), grams=1.4)
     page = client.get("/live-food/").text
-    assert "Start 1.4 g again now" in page
+    assert "Start 1.4 g of tin of May now" in page
     assert 'value="1.4"' in client.get("/live-food/shrimp/start").text
     sent = client.post(
         "/live-food/shrimp/start",
