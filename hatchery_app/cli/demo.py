@@ -18,7 +18,7 @@ from sqlalchemy.schema import CreateTable
 
 from hatchery_app import __version__, clock, locations
 from hatchery_app.app import create_app
-from hatchery_app.cli import demo_live_food
+from hatchery_app.cli import demo_counts, demo_live_food
 from hatchery_app.cli.demo_rows import Row, read_rows
 from hatchery_app.database import Base, db
 from hatchery_app.domain.body_length import LengthKind
@@ -67,16 +67,19 @@ LOOKS = {
     "silver": (CheckKind.SIGN, Sign.SILVER, True),
     "watched": (CheckKind.WATCHED_NONE, None, True),
     "fungus": (CheckKind.FUNGUS, None, True),
+    "eggs": (CheckKind.EGGS, None, True),
+    "losses": (CheckKind.LOSSES, None, True),
 }
 
 
 class Loader:
     """What was made so far, by the names the rows use."""
 
-    def __init__(self, session: Session, owner_id: int, seed: Path) -> None:
+    def __init__(self, session: Session, owner_id: int, seed: Path, folder: Path) -> None:
         self.session = session
         self.owner_id = owner_id
         self.seed = seed
+        self.folder = folder
         self.tanks: dict[str, int] = {}
         self.fish: dict[str, int] = {}
         self.pairs: dict[str, int] = {}
@@ -153,7 +156,7 @@ def load_demo(session: Session, *, folder: Path, now: datetime) -> None:
     )  # fmt: skip
     room_time = RoomTime(ZONE)
     today = room_time.local(now).date()
-    loader = Loader(session, owner.id, locations.SEED_DEMO)
+    loader = Loader(session, owner.id, locations.SEED_DEMO, folder)
     for row in read_rows(locations.SEED_DEMO, today=today, room_time=room_time, now=now):
         if row.file != "11_readings":
             loader.load(row)
@@ -258,7 +261,7 @@ def _check(loader: Loader, row: Row) -> None:
     kind, sign, seen = LOOKS[row["what"]]
     clutch.record_check(
         loader.session, posting=loader.posting(row), clutch_id=loader.clutches[row["clutch"]],
-        kind=kind, sign=sign, seen=seen, when=row.when, number=parse(row["number"]),
+        kind=kind, sign=sign, seen=seen, when=row.when, number=demo_counts.number(row["number"]),
         note=row["note"],
     )  # fmt: skip
 
@@ -308,7 +311,7 @@ def _batch(loader: Loader, row: Row) -> None:
         case "count":
             counts.record_count(
                 loader.session, posting=posting, holding_id=holding_id, when=row.when,
-                number=parse(row["what"]),
+                number=demo_counts.number(row["what"]),
             )  # fmt: skip
         case "settled":
             counts.record_settlement(
@@ -368,6 +371,11 @@ HANDLERS: dict[str, Callable[[Loader, Row], None]] = {
     "34_clutches_ended": _clutch_ended,
     "40_larvae": _larvae,
     "41_batches": _batch,
+    "42_trials": lambda loader, row: demo_counts.trial(loader.session, loader.posting(row), row),
+    "43_pictures": lambda loader, row: demo_counts.picture(
+        loader.session, lambda: loader.posting(row), loader.folder,
+        loader.clutches[row["clutch"]], row,
+    ),
     "50_cohorts": _cohort,
     "60_chores": _chore,
     "70_vessels": demo_live_food.vessel,

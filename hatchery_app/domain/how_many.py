@@ -205,7 +205,7 @@ _ONE_TO_TWELVE = "one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve
 _WORDS = {word: number for number, word in enumerate(re.split(r"\|", _ONE_TO_TWELVE), start=1)}
 _VAGUE = re.compile(
     r"\?+|[-–]|(?:.*\b)?(?:unknown|few|several|many|most|all|some|half|third|quarter|lots|loads|"
-    r"plenty|couple|handful|dozens?|hundreds?|thousands?|uncounted|unclear|rest|more|fewer|n/?a|"
+    r"plenty|couple|handful|dozens?|hundreds?|thousands?|uncounted|unclear|rest|more|fewer|same|n/?a|"
     r"not counted|don['’]?t know|do not know|not known|no idea|not sure)(?:\b.*)?"
 )
 

@@ -200,15 +200,18 @@ def worked_from_photo(
 
 def worked_again(number: HowMany) -> WorkedCount | None:
     """How a number that was kept came about; None where it was only said."""
-    if not isinstance(number.raw, str) or not number.raw:
-        return None
-    kind, _, rest = number.raw.partition(" ")
+    again = worked_from_raw(number.raw) if isinstance(number.raw, str) else None
+    return None if again is None else replace(again, number=number)
+
+
+def worked_from_raw(raw: str) -> WorkedCount | None:
+    """The count that one line of raw figures stands for; None where it is none of them."""
+    kind, _, rest = raw.partition(" ")
     said = dict(part.split("=", 1) for part in rest.split() if "=" in part)
     try:
-        again = _AGAIN[kind](said)
+        return _AGAIN[kind](said)
     except (KeyError, ValueError, RuleBroken):
         return None  # figures of an older kind, or written by hand
-    return replace(again, number=number)  # as it was kept, should a formula change
 
 
 def _aliquots_again(said: dict[str, str]) -> WorkedCount:
