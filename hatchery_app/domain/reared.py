@@ -162,9 +162,7 @@ def reared(
             if row.gap is not None and row.gap.number.best:
                 number = row.gap.number.best
                 goings.append(Going(*ages.of(row.gap.when), number, Fate.MISSING))
-    if not came:
-        return None
-    first = max(0, dph_at(min(came)))
+    first = max(0, dph_at(min(came or seen)))  # fish that only a count shows came before it
     last = max(first, dph_at(max(seen)), *(going.until_dph for going in goings))
     ordered = tuple(sorted(goings, key=lambda one: (one.until_dph, one.from_dph, one.fate)))
     return Reared(holdings[0], balance.start.best or 0, ordered, first, last)

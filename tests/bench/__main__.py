@@ -16,7 +16,7 @@ import tempfile
 import time
 from pathlib import Path
 
-from tests.bench import long_book, simulated_room
+from tests.bench import long_book, random_books, simulated_room
 from tests.bench.pages import measured
 from tests.server import fetched, served
 
@@ -32,6 +32,7 @@ def main(paths: list[str]) -> None:
                 print(measured(address, path), flush=True)
     if not paths:
         long_book.main()
+        random_books.main()
         simulated_room.main()
 
 

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from itertools import pairwise
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from hatchery_app.domain.errors import Asked, RuleBroken
 from hatchery_app.domain.how_many import HowMany
+from hatchery_app.domain.reared import batch_curve, descents, reared
 from hatchery_app.domain.stock_book import (
     Count,
     Door,
@@ -75,20 +77,34 @@ def accept(book: StockBook, after: StockBook, touched: int) -> StockBook:
 
 @st.composite
 def histories(draw: st.DrawFn) -> StockBook:
-    """Entries in any order of time (so back-dated ones too), some corrected, some withdrawn."""
+    """Entries in any order of time, so back-dated ones too; some merged, corrected, withdrawn."""
     book = EMPTY
     for seq, entry in enumerate(draw(st.lists(entries(), min_size=1, max_size=14)), start=1):
         book = accept(book, book.with_entry(replace(entry, seq=seq)), seq)
-    for _ in range(draw(st.integers(0, 3))):
+    for seq in range(100, 100 + draw(st.integers(0, 4))):
         written = (*book.movements, *book.counts)
         if not written:
             break
+        act = draw(st.sampled_from(("merge", "correct", "withdraw")))
+        if act == "merge":
+            book = merged(book, seq, *draw(st.permutations(TANKS))[:2])
+            continue
         old = draw(st.sampled_from(written))
         after = book.without(old.seq)
-        if draw(st.booleans()):
-            after = after.with_entry(replace(old, number=draw(numbers())))
+        if act == "correct":
+            after = after.with_entry(replace(old, number=draw(numbers()), when=draw(moments())))
         book = accept(book, after, old.seq)
     return book
+
+
+def merged(book: StockBook, seq: int, out_of: int, into: int) -> StockBook:
+    """All that is in one tank goes to another, after everything entered so far."""
+    number = book.balance(out_of).now
+    if not number.best:
+        return book
+    at = max(one.when.latest for one in (*book.movements, *book.counts)) + timedelta(hours=1)
+    move = Movement(seq, When.exactly(at), number, out_of, into, Door.MOVED)
+    return accept(book, book.with_entry(move), seq)
 
 
 def every_moment(book: StockBook) -> list[datetime]:
@@ -125,6 +141,25 @@ def test_no_accepted_history_holds_an_impossible_row(book: StockBook) -> None:
             assert not row.impossible
             assert row.after.best is not None
             assert row.after.best >= 0
+
+
+@FEWER
+@given(histories())
+def test_followed_by_age_every_fish_is_accounted_for_too(book: StockBook) -> None:
+    def dph_at(moment: datetime) -> int:
+        return (moment - FIRST_DAY).days
+
+    lines = descents(TANKS, book.movements)
+    assert sorted(tank for line in lines.values() for tank in line) == list(TANKS)
+    for line in lines.values():
+        batch, held = reared(book, line, dph_at), book.together(line)
+        if batch is None:
+            assert not held.start.best
+            continue
+        assert (batch.number, batch.left_over) == (held.start.best, held.now.best)
+        points = batch_curve(batch)
+        assert all(one.survival <= before.survival for before, one in pairwise(points))
+        assert 0 <= points[-1].survival <= points[0].survival <= 1
 
 
 @IN_ROOM

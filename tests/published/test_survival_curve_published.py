@@ -86,3 +86,23 @@ def test_the_log_log_interval_at_ten_weeks() -> None:
 def test_the_effective_numbers_of_the_angina_table() -> None:
     effective = {point.day: point.at_risk for point in CURVES["angina"]}
     assert (effective[1], effective[2], effective[6], effective[16]) == (2418, 1942.5, 1116.5, 15)
+
+
+# A worked example of a batch with fish sold on, reckoned from the formulas (standing: recomputed):
+# days, alive, died, left alive; survival at the end of each span by the life table.
+HATCHERY = (
+    (0, 1, 412, 60, 0, 0.8544), (1, 3, 352, 85, 0, 0.6481), (3, 7, 267, 40, 0, 0.5510),
+    (7, 14, 227, 15, 50, 0.5101), (14, 30, 162, 6, 100, 0.4827), (30, 60, 56, 2, 54, 0.4494),
+)  # fmt: skip
+
+
+def test_a_batch_of_which_most_were_sold_is_not_a_batch_that_died() -> None:
+    spans = [Span(*row[:5]) for row in HATCHERY]
+    points = life_table(spans)
+    assert [point.survival for point in points] == pytest.approx(
+        [row[5] for row in HATCHERY], abs=5e-5
+    )
+    interval = points[-1].interval
+    assert interval is not None
+    assert (interval.low, interval.high) == pytest.approx((0.3836, 0.5130), abs=5e-5)
+    assert kaplan_meier(spans)[-1].survival == pytest.approx(0.4778, abs=5e-5)
