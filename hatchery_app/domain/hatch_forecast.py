@@ -357,7 +357,7 @@ def _course(
     high = species.fitted_to_c if species.widen_above_c is None else species.widen_above_c
     until_at = max(until_at, laid.latest + timedelta(days=1))
     return TemperatureCourse(
-        stretches_of(stays, laid.earliest, until_at, now), species.t0_c, low, high
+        stretches_of(stays, laid.earliest, until_at, now, (low, high)), species.t0_c, low, high
     )
 
 

@@ -116,6 +116,9 @@ def _ahead_said(
         return [f"ahead: the set point, {degrees}{outside}"]
     if last.basis is Basis.OLD_MEAN:
         return [f"ahead: {degrees}, a mean of old readings{outside}"]
+    if last.basis is Basis.MENDED:
+        left_out = f"without the hours outside {low_c:g}–{high_c:g} °C, which are over"
+        return [f"ahead: {degrees}, the mean of the last 3 days {left_out}"]
     return [f"ahead: {degrees}, the mean of the last 3 days{outside}"]
 
 

@@ -16,9 +16,16 @@ from hatchery_app.domain.thermal_time import (
 
 
 def stretches_of(
-    stays: Sequence[Stay], from_at: datetime, until_at: datetime, now: datetime
+    stays: Sequence[Stay],
+    from_at: datetime,
+    until_at: datetime,
+    now: datetime,
+    usual_c: tuple[float, float] | None = None,
 ) -> tuple[Stretch, ...]:
     """The whole course between two instants, stay after stay, known as of `now`.
+
+    `usual_c`: the range the water is usually in. Once it is back inside, what was read outside
+    in the last three days says nothing of the days ahead, and is left out of their mean.
 
     Readings after `now` are not used. The first stay reaches back to `from_at`, each stay ends
     where the next begins, the last goes on to `until_at`. Raises RuleBroken without a stay,
@@ -33,7 +40,7 @@ def stretches_of(
         stretch
         for stay, begin, end in zip(ordered, begins, ends, strict=True)
         if begin < end
-        for stretch in _of_stay(stay, begin, end, now)
+        for stretch in _of_stay(stay, begin, end, now, usual_c)
     ]
     return tuple(
         stretch.clipped(stretch.from_at, min(stretch.until_at, until_at))
@@ -49,7 +56,9 @@ def stay_at(stays: Sequence[Stay], at: datetime) -> Stay:
     return begun[-1] if begun else ordered[0]
 
 
-def _of_stay(stay: Stay, begin: datetime, end: datetime, now: datetime) -> list[Stretch]:
+def _of_stay(
+    stay: Stay, begin: datetime, end: datetime, now: datetime, usual_c: tuple[float, float] | None
+) -> list[Stretch]:
     readings = _in_order(stay.readings, now)
     if not readings:
         held_c, basis = _without_recent(stay, readings)
@@ -59,7 +68,9 @@ def _of_stay(stay: Stay, begin: datetime, end: datetime, now: datetime) -> list[
         return stretches
     return stretches + [
         Stretch(from_at, until_at, held_c, held_c, basis, stay.name)
-        for from_at, until_at, (held_c, basis) in _after_last(stay, readings, begin, end, now)
+        for from_at, until_at, (held_c, basis) in _after_last(
+            stay, readings, begin, end, now, usual_c
+        )
         if from_at < until_at
     ]
 
@@ -98,7 +109,12 @@ def _mean_to(readings: list[Reading], at: datetime) -> float:
 
 
 def _after_last(
-    stay: Stay, readings: list[Reading], begin: datetime, end: datetime, now: datetime
+    stay: Stay,
+    readings: list[Reading],
+    begin: datetime,
+    end: datetime,
+    now: datetime,
+    usual_c: tuple[float, float] | None,
 ) -> list[tuple[datetime, datetime, tuple[float, Basis]]]:
     """After the last reading: its mean held for three days at most, then what the tank is set to.
 
@@ -111,13 +127,27 @@ def _after_last(
     held_c = _mean_to(readings, last_at)
     past = Basis.READ if turn - last_at <= LONGEST_GAP else Basis.GAP
     if last_at >= now - RECENT:
-        ahead = _mean_to(readings, now), Basis.AHEAD
+        ahead = _ahead(readings, now, usual_c)
     else:
         ahead = _without_recent(stay, readings)
     parts = [(begin, stale, (held_c, past)), (turn, end, ahead)]
     if stale < turn:
         parts.insert(1, (stale, turn, _without_recent(stay, readings)))
     return parts
+
+
+def _ahead(
+    readings: list[Reading], now: datetime, usual_c: tuple[float, float] | None
+) -> tuple[float, Basis]:
+    """The mean of the last three days, odd hours that are over left out."""
+    mean_c = _mean_to(readings, now)
+    if usual_c is None:
+        return mean_c, Basis.AHEAD
+    low, high = usual_c
+    usual = [reading for reading in readings if low <= reading.temperature_c <= high]
+    is_back = bool(usual) and usual[-1] is readings[-1]
+    odd = any(now - RECENT <= r.at <= now and not low <= r.temperature_c <= high for r in readings)
+    return (_mean_to(usual, now), Basis.MENDED) if is_back and odd else (mean_c, Basis.AHEAD)
 
 
 def _read(place: str, readings: list[Reading], begin: datetime, end: datetime) -> list[Stretch]:

@@ -23,6 +23,7 @@ RECENT = timedelta(days=3)  # the mean of these days' readings stands for the da
 LOWEST_C, HIGHEST_C = -2.0, 45.0
 # Standard errors of a temperature that nobody read, in °C; assumed, not published.
 ERROR_AHEAD_C = 0.3
+ERROR_MENDED_C = 0.5  # what failed once may fail again
 ERROR_GAP_C = 0.7
 ERROR_SET_POINT_C = 1.0
 ERROR_GUESS_C = 1.5
@@ -37,6 +38,7 @@ class Basis(StrEnum):
     READ = "read"
     GAP = "assumed across a gap"
     AHEAD = "mean of the last 3 days held"
+    MENDED = "mean of the last 3 days held, odd hours that are over left out"
     OLD_MEAN = "mean of old readings held"
     SET_POINT = "set point assumed"
     GUESS = "nothing said, usual water assumed"
@@ -46,6 +48,7 @@ _ERROR_C = {
     Basis.READ: 0.0,
     Basis.GAP: ERROR_GAP_C,
     Basis.AHEAD: ERROR_AHEAD_C,
+    Basis.MENDED: ERROR_MENDED_C,
     Basis.OLD_MEAN: ERROR_SET_POINT_C,
     Basis.SET_POINT: ERROR_SET_POINT_C,
     Basis.GUESS: ERROR_GUESS_C,

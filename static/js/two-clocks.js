@@ -11,6 +11,6 @@
   const two = (number) => String(number).padStart(2, "0");
   const own = document.createElement("span");
   own.className = "head-clock-own";
-  own.textContent = ` · with you ${two(now.getHours())}:${two(now.getMinutes())}`;
+  own.textContent = `with you ${two(now.getHours())}:${two(now.getMinutes())}`;
   shown.append(own);
 })();

@@ -390,3 +390,18 @@ def test_a_clock_change_inside_incubation_lengthens_nothing_but_the_wall_time():
     assert tenth.number == 10
     assert ROOM.local(tenth.dark_from).hour == 22
     assert tenth.dark_from - laid.earliest == timedelta(days=10, hours=5)
+
+
+def test_a_mended_heater_is_said_and_the_days_ahead_are_the_usual_ones():
+    failed = at(5, 8)
+    readings = tuple(
+        Reading(moment, 23.5 if failed <= moment < failed + 30 * HOUR else 27.0)
+        for moment in (at(2, 8) + n * 3 * HOUR for n in range(60))
+    )
+    mended = forecast(stays=[tank(readings=readings)], now=at(6, 20))
+    said = "ahead: 27 °C, the mean of the last 3 days without the hours outside 24–30 °C"
+    assert any(reason.startswith(said) for reason in mended.reasons)
+    assert any("23.5 °C" in reason and " h at " in reason for reason in mended.reasons)
+    # Still cold: nothing is left out, and the window is the later for it.
+    still = forecast(stays=[tank(readings=readings)], now=at(6, 2))
+    assert not any("without the hours" in reason for reason in still.reasons)

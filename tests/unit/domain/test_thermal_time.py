@@ -181,3 +181,37 @@ def test_what_is_held_does_not_depend_on_how_far_ahead_is_asked():
     short, long = course(tank, days=3, now_day=8), course(tank, days=9, now_day=8)
     end = START + 3 * DAY
     assert short.thermal_and_error_at(end) == long.thermal_and_error_at(end)
+
+
+def ahead_of(*readings, now_day=6.5, usual_c=(24, 30)):
+    """The stretch held for the days ahead, where the usual range is known."""
+    end = START + 8 * DAY
+    return stretches_of([stay(*readings)], START, end, START + now_day * DAY, usual_c)[-1]
+
+
+def test_once_the_heater_is_mended_its_hole_says_nothing_of_the_days_ahead():
+    mended = ahead_of((4, 27), (5, 23.5), (6, 27))
+    assert mended.basis is Basis.MENDED
+    assert mended.from_c == pytest.approx(27)
+    plain = ahead_of((4, 27), (5, 23.5), (6, 27), usual_c=None)
+    assert plain.from_c == pytest.approx((27 + 23.5 + 27) / 3)
+
+
+def test_while_the_water_is_still_cold_the_plain_mean_is_held():
+    cold = ahead_of((4, 27), (5, 27), (6, 23.5))
+    assert cold.basis is Basis.AHEAD
+    assert cold.from_c == pytest.approx((27 + 27 + 23.5) / 3)
+
+
+def test_a_hole_longer_than_three_days_ago_is_no_hole():
+    assert ahead_of((2, 23.5), (5, 27), (6, 26)).basis is Basis.AHEAD
+
+
+def test_what_failed_once_is_held_with_a_wider_error():
+    tank = [stay((4, 27), (5, 23.5), (6, 27))]
+    errors = []
+    for usual_c in (None, (24, 30)):
+        end, now = START + 9 * DAY, START + 6.5 * DAY
+        of_it = TemperatureCourse(stretches_of(tank, START, end, now, usual_c), 16.0)
+        errors.append(of_it.thermal_and_error_at(end)[1] - of_it.thermal_and_error_at(now)[1])
+    assert errors[1] > errors[0]
