@@ -10,7 +10,6 @@ from sqlalchemy.orm import Session
 
 from hatchery_app.domain.errors import NotKnown, RuleBroken
 from hatchery_app.domain.live_food import greenwater_dose_ml, two_figures_said
-from hatchery_app.domain.shelf import StockKind
 from hatchery_app.domain.slide_count import Chamber
 from hatchery_app.domain.supply import Sieve, Supply
 from hatchery_app.domain.tank import TankRole
@@ -34,7 +33,7 @@ from hatchery_app.services.live_food_facts import (
     fed_said,
     harvest_said,
 )
-from hatchery_app.services.live_food_shelf_facts import shelf_items
+from hatchery_app.services.live_food_shelf_facts import open_paste, shelf_items
 from hatchery_app.services.tank_walk import TankStanding
 from hatchery_app.services.today_facts import DayFacts
 from hatchery_app.services.today_food import FoodNeed, food_today
@@ -120,18 +119,8 @@ def vessel_page(
         tuple(gaps),
         _entries(session, tank_id, labels),
         _doses(facts, vessel),
-        _open_paste(session, now),
+        paste.id if (paste := open_paste(shelf_items(session, now))) is not None else 0,
     )
-
-
-def _open_paste(session: Session, now: datetime) -> int:
-    """The paste that cultures are fed from, the last opened; 0 where none is on the shelf."""
-    pastes = [
-        item for item in shelf_items(session, now)
-        if item.kind is StockKind.PASTE and not item.is_finished and item.unit in ("mL", "g")
-    ]  # fmt: skip
-    pastes.sort(key=lambda item: (item.opened_on is not None, item.came_at))
-    return pastes[-1].id if pastes else 0
 
 
 def _doses(facts: DayFacts, one: VesselNow) -> tuple[str, ...]:

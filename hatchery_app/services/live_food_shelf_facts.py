@@ -1,13 +1,13 @@
 """The shelf as it stands: items with what was weighed, fed, hatched and taken. Six statements."""
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from datetime import datetime, timedelta
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session, aliased
 
-from hatchery_app.domain.shelf import Change, HowGot, ShelfChange, ShelfItem, Stock
+from hatchery_app.domain.shelf import Change, HowGot, ShelfChange, ShelfItem, Stock, StockKind
 from hatchery_app.models import shelf as rows
 from hatchery_app.models.brine_shrimp import CystLot, CystsStarted, ShrimpEnriched
 from hatchery_app.models.entry import known
@@ -38,6 +38,21 @@ def shelf_items(session: Session, now: datetime) -> tuple[ShelfItem, ...]:
     order = list(type(found[0].kind))
     found.sort(key=lambda one: (one.is_finished, order.index(one.kind), one.name.casefold()))
     return tuple(one for one in found if not _long_gone(one, now))
+
+
+def open_paste(items: Iterable[ShelfItem]) -> ShelfItem | None:
+    """The paste that cultures are fed from: of those opened the last that came, else any."""
+    pastes = [one for one in items if one.kind is StockKind.PASTE and not one.is_finished]
+    pastes.sort(key=lambda one: (one.opened_on is not None, one.came_at))
+    return pastes[-1] if pastes else None
+
+
+def planned_of_paste(items: Iterable[ShelfItem], feeds_ml: float) -> dict[int, float]:
+    """What feeding all cultures asks of the open paste a day, in its own unit, by item."""
+    paste = open_paste(items)
+    if paste is None or feeds_ml <= 0:
+        return {}
+    return {paste.id: feeds_ml * PER_UNIT["mL"] / PER_UNIT[paste.unit]}
 
 
 def _item(row: rows.ShelfItem, changes: list[ShelfChange]) -> ShelfItem:

@@ -23,11 +23,13 @@ from hatchery_app.models.entry import Entry, known
 from hatchery_app.models.shelf import ShelfChanged
 from hatchery_app.models.shelf import ShelfItem as ItemRow
 from hatchery_app.services.larval_day import larval_plans
+from hatchery_app.services.live_food_facts import Cultures, cultures_now
 from hatchery_app.services.live_food_shelf import NOT_HERE
-from hatchery_app.services.live_food_shelf_facts import shelf_items
+from hatchery_app.services.live_food_shelf_facts import planned_of_paste, shelf_items
 from hatchery_app.services.live_food_shrimp import NO_HATCH, NO_LOT
 from hatchery_app.services.live_food_shrimp_facts import Shrimp, shrimp_now
 from hatchery_app.services.room import RoomNow
+from hatchery_app.services.tank_walk import walk
 
 FED_FROM = (StockKind.PASTE, StockKind.DRY_FOOD)
 LAST_ENTRIES = 30
@@ -83,21 +85,34 @@ def shrimp_list(
     room: RoomNow,
     now: datetime,
     planned_per_day: Mapping[int, float] | None = None,
+    cultures: Cultures | None = None,
 ) -> ShrimpList:
-    """All of it in a fixed number of statements. `planned_per_day`: by item, what a plan asks."""
+    """All of it in a fixed number of statements. `planned_per_day`: by item, what a plan asks;
+    what feeding the `cultures` asks of the paste is added to it."""
     shrimp = shrimp_now(session, now)
+    items = shelf_items(session, now)
+    fed = sum(
+        one.feed_ml or 0.0 for one in (cultures.vessels if cultures is not None else ())
+        if one.vessel.lives and not one.is_crashed
+    )  # fmt: skip
     lot_of = {lot.shelf_id: lot.id for lot in shrimp.lots}
     today = room.room_time.local(now).date()
-    planned = planned_per_day or {}
+    planned = planned_of_paste(items, fed) | dict(planned_per_day or {})
     shelf = tuple(
         OnShelf(
             item,
             outlook(item, now=now, today=today, planned_per_day=planned.get(item.id)),
             lot_of.get(item.id),
         )
-        for item in shelf_items(session, now)
+        for item in items
     )
     return ShrimpList(shrimp, shelf)
+
+
+def shelf_list(session: Session, room: RoomNow, now: datetime) -> ShrimpList:
+    """The shelf against what the cultures eat now."""
+    cultures = cultures_now(session, room, walk(session, now), now)
+    return shrimp_list(session, room, now, cultures=cultures)
 
 
 @dataclass(frozen=True)
@@ -160,7 +175,7 @@ class ItemPage:
 
 def item_page(session: Session, room: RoomNow, now: datetime, shelf_id: int) -> ItemPage:
     """One item. Raises NotKnown where there is none, or it has been empty for long."""
-    shelf = shrimp_list(session, room, now).shelf
+    shelf = shelf_list(session, room, now).shelf
     found = next((one for one in shelf if one.item.id == shelf_id), None)
     if found is None:
         raise NotKnown(NOT_HERE)

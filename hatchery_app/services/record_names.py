@@ -13,6 +13,7 @@ from hatchery_app.models.broodstock import BroodGroup, Fish, HealthBarred, Pair
 from hatchery_app.models.clutch import Clutch, ClutchCheck, Hatch, Laying
 from hatchery_app.models.cohort import Held, SetAside
 from hatchery_app.models.entry import Entry
+from hatchery_app.models.live_food import CultureFed
 from hatchery_app.models.sale import Sale
 from hatchery_app.models.shelf import ShelfItem
 from hatchery_app.models.stock_book import Holding, StockCount
@@ -61,6 +62,8 @@ class Names:
                 return self.of(row.clutch_id)
             case ShelfItem():
                 return row.name
+            case CultureFed():
+                return self.of(row.tank_id)
             case CystLot():
                 return self.of(row.shelf_id)
             case CystsStarted():

@@ -267,7 +267,7 @@ _SAID: dict[str, Callable[[Any, Names], str]] = {
     "culture_crashed": lambda r, n: f"{n.of(r.tank_id)}: culture lost{_because(r.reason)}",
     "copepods_counted": _copepods,
     "culture_looked": lambda r, n: f"{n.of(r.tank_id)}: {r.seen}",
-    "culture_food_taken": lambda r, n: f"fed from {n.of(r.shelf_id)}",
+    "culture_food_taken": lambda r, n: f"{n.of(r.fed_id)}: from {n.of(r.shelf_id)}",
     "shelf_item": lambda r, n: f"{r.name}, {r.stock_kind}: {r.stock.said(r.unit)} on the shelf",
     "shelf_changed": _shelf_change,
     "cyst_lot": lambda r, n: f"lot of cysts {n.of(r.shelf_id)}{_because(r.grade)}",

@@ -20,7 +20,7 @@ Answer = Response | str | tuple[str, int]
 
 def show_shelf() -> str:
     """Everything on the shelf."""
-    found = live_food_shrimp_page.shrimp_list(records, g.room, g.now)
+    found = live_food_shrimp_page.shelf_list(records, g.room, g.now)
     return render_template("live_food/shelf_list.html", page=presenter.listed(found, g.room, g.now))
 
 

@@ -6,9 +6,10 @@ from typing import Any
 
 from flask import url_for
 
+from hatchery_app.domain.algae import alga_named
 from hatchery_app.domain.live_food import two_figures_said
 from hatchery_app.domain.microdiet import lengths_for
-from hatchery_app.domain.shelf import ShelfItem, StockKind
+from hatchery_app.domain.shelf import ShelfItem, StockKind, paste_cells_per_ml
 from hatchery_app.domain.when import When, say_date, say_when
 from hatchery_app.services.live_food_shrimp_page import ItemPage, OnShelf, ShrimpList
 from hatchery_app.services.room import RoomNow
@@ -152,6 +153,20 @@ def _grain(item: ShelfItem) -> str:
     return size if fits is None else f"{size}, for fish of {fits[0]:g}–{fits[1]:g} mm"
 
 
+def _strength(item: ShelfItem) -> str:
+    """Cells per mL by the label, else by the dry part where the alga is known."""
+    if item.cells_per_ml is not None:
+        return f"{two_figures_said(item.cells_per_ml / 1e9)} billion, by its label"
+    alga = alga_named(item.name)
+    cells = paste_cells_per_ml(item.dry_fraction, alga.dry_pg if alga else None, None)
+    if cells is None or alga is None:
+        return ""
+    return (
+        f"{two_figures_said(cells / 1e9)} billion, by its dry part at {alga.dry_pg:g} pg a cell"
+        " (from memory); labels may differ several times"
+    )
+
+
 def shown(answer: ItemPage, room: RoomNow, now: datetime) -> ItemShown:
     """One item's page."""
     one, room_time = answer.on_shelf, room.room_time
@@ -180,7 +195,7 @@ def shown(answer: ItemPage, room: RoomNow, now: datetime) -> ItemShown:
             ("Weighed", say_when(When.exactly(item.last_counted_at), room_time)
              if item.last_counted_at else "not since it came"),
             ("Dry part", f"{item.dry_fraction:.0%}" if item.dry_fraction else ""),
-            ("Cells per mL", f"{item.cells_per_ml:,.0f}" if item.cells_per_ml else ""),
+            ("Cells per mL", _strength(item)),
             ("Grain", _grain(item)),
         ),
         taken=taken[:30],

@@ -8,7 +8,7 @@ from freezegun import freeze_time
 from sqlalchemy.orm import Session
 
 from hatchery_app.services.room import RoomNow
-from tests.builders import make_culture, make_hatched, make_lot, start_shrimp
+from tests.builders import count_culture, make_culture, make_hatched, make_lot, start_shrimp
 
 AT_NINE = "2026-11-24 09:00:00"
 
@@ -154,3 +154,21 @@ def test_a_culture_is_fed_from_a_bottle_of_the_shelf(
 @pytest.mark.parametrize("address", ["shrimp/99999", "lots/99999", "shelf/99999"])
 def test_what_is_not_there_is_said(client: FlaskClient, address: str) -> None:
     assert client.get(f"/live-food/{address}").status_code == 404
+
+
+@freeze_time(AT_NINE)
+def test_what_the_cultures_eat_brings_the_order_of_paste_forward(
+    client: FlaskClient, session: Session, now
+) -> None:
+    paste = {"kind": "algae paste", "name": "Nannochloropsis paste", "amount": "100", "unit": "mL",
+             "how": "weighed", "delivery_days": "5", "dry_percent": "18",
+             "when_how": "now"}  # fmt: skip
+    here = client.post("/live-food/shelf/new", data=paste).location
+    assert "how much goes a day is not known" in client.get(here).text
+    vessel = make_culture(session, "R1", at=now - timedelta(days=5))
+    count_culture(session, vessel, 30, 31, 29, at=now, dilution=10)
+    page = told(client.get(here).text)
+    # 6 million at 0.3 g a million and 18 % dry are 10 mL a day: ten days, less five for the door.
+    assert "10 mL a day by the plan" in page
+    assert "order by Sun 29 Nov" in page
+    assert "30 billion, by its dry part at 6 pg a cell" in page
