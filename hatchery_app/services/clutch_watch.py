@@ -37,6 +37,7 @@ from hatchery_app.models.clutch import (
 )
 from hatchery_app.models.entry import Entry, known
 from hatchery_app.services.clutch_facts import ClutchFacts, load_clutches
+from hatchery_app.services.remembering import has_written
 from hatchery_app.services.room import RoomNow
 
 # Older clutches of a pair add nothing that its newest do not say; Today must not read ten years.
@@ -125,21 +126,25 @@ def load_record(
     of = (str(session.get_bind().engine.url), tuple(wanted),
           tuple(id(library.get(species)) for species in wanted))  # fmt: skip
     key = (*of, newest, at_seq, tuple(pairs))
-    if key not in _remembered:
-        while len(_remembered) >= MOST_REMEMBERED:
-            _remembered.pop(next(iter(_remembered)), None)
-        finished = _finished(session, wanted, at_seq, pairs)
-        stands = _still_standing(session, of, newest) if at_seq is None else {}
-        new = load_clutches(
-            session, room, at_seq=at_seq, clutch_ids=[one for one in finished if one not in stands]
-        )
-        found = {clutch.id: told_by(clutch, room, library, now) for clutch in new}
-        if at_seq is None:
-            _kept[of] = (newest, stands | {one.id: found[one.id] for one in new
-                                           if _is_settled(one, now)})  # fmt: skip
-        found |= stands
-        _remembered[key] = [found[one] for one in finished if one in found]
-    return _remembered[key]
+    if key in _remembered:
+        return _remembered[key]
+    finished = _finished(session, wanted, at_seq, pairs)
+    stands = _still_standing(session, of, newest) if at_seq is None else {}
+    new = load_clutches(
+        session, room, at_seq=at_seq, clutch_ids=[one for one in finished if one not in stands]
+    )
+    told = {clutch.id: told_by(clutch, room, library, now) for clutch in new}
+    found = stands | told
+    record = [found[one] for one in finished if one in found]
+    if has_written(session):  # which may come to nothing, and its numbers be handed out again
+        return record
+    if at_seq is None:
+        settled = {one.id: told[one.id] for one in new if _is_settled(one, now)}
+        _kept[of] = (newest, stands | settled)
+    while len(_remembered) >= MOST_REMEMBERED:
+        _remembered.pop(next(iter(_remembered)), None)
+    _remembered[key] = record
+    return record
 
 
 def _is_settled(clutch: ClutchFacts, now: datetime) -> bool:

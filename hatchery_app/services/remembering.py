@@ -1,4 +1,4 @@
-"""Answers worked out once a process for each newest entry of the records.
+"""Answers worked out once a process for each newest entry of the records, or once a transaction.
 
 Nothing derived is stored: what is remembered here is gone with the process, and asked anew as soon
 as anything at all has been written down since.
@@ -9,8 +9,8 @@ from datetime import datetime
 from threading import Lock
 from typing import Generic, TypeVar
 
-from sqlalchemy import func, select
-from sqlalchemy.orm import Session
+from sqlalchemy import event, func, select
+from sqlalchemy.orm import Session, SessionTransaction
 
 from hatchery_app.models.entry import Entry
 
@@ -61,3 +61,44 @@ class Remembered(Generic[Answer]):
 def known_at(session: Session, moment: datetime) -> int:
     """The newest entry that had reached these records by a moment, 0 for none. One statement."""
     return session.scalar(select(func.max(Entry.seq)).where(Entry.received_at <= moment)) or 0
+
+
+# --- Within one transaction ---------------------------------------------------------------
+
+_WRITTEN = "entries written in this transaction"
+_until: dict[str, tuple[type[Entry], ...]] = {}
+
+
+def remember(name: str, *, until: tuple[type[Entry], ...]) -> str:
+    """A name under which `session.info` keeps an answer until its transaction ends.
+
+    The first entry of these kinds that is written meanwhile puts an end to it, too.
+    """
+    _until[name] = until
+    return name
+
+
+def note_written(session: Session, row: Entry) -> None:
+    """An entry was written: what rested on others of its kind is forgotten."""
+    session.info.setdefault(_WRITTEN, []).append(row)
+    for name, kinds in _until.items():
+        if isinstance(row, kinds):
+            session.info.pop(name, None)
+
+
+def has_written(session: Session) -> bool:
+    """Whether the transaction at hand wrote an entry that may yet come to nothing."""
+    return bool(session.info.get(_WRITTEN))
+
+
+@event.listens_for(Session, "after_transaction_end")
+def _forget_at_the_end(session: Session, ended: SessionTransaction) -> None:
+    if ended.parent is None:
+        for name in (*_until, _WRITTEN):
+            session.info.pop(name, None)
+
+
+@event.listens_for(Session, "after_rollback")
+def _let_go_of_what_was_not_kept(session: Session) -> None:
+    for row in session.info.pop(_WRITTEN, ()):
+        session.expunge(row)  # its number goes to the next

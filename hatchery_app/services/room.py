@@ -2,9 +2,8 @@
 
 from dataclasses import dataclass
 from datetime import datetime, time
-from typing import Any
 
-from sqlalchemy import and_, event, select
+from sqlalchemy import and_, select
 from sqlalchemy.orm import Session, aliased
 
 from hatchery_app.domain.errors import NotKnown, RuleBroken
@@ -14,7 +13,7 @@ from hatchery_app.models.entry import Withdrawal, known
 from hatchery_app.models.room import LightHours, RoomFacts
 from hatchery_app.models.tank import Tank
 from hatchery_app.services.recording import Book, use_case
-from hatchery_app.services.remembering import Remembered
+from hatchery_app.services.remembering import Remembered, remember
 
 
 @dataclass(frozen=True)
@@ -34,34 +33,21 @@ class RoomNow:
         return self.lamps.over(at)
 
 
-# A use case asks for the room in every function that speaks of a night or a day. It is asked of
-# the records once a transaction, and anew once something is written about it.
-REMEMBERED = "hatchery_app.room"
-ABOUT_THE_ROOM = (RoomFacts, LightHours, Withdrawal)
+# A use case asks for the room in every function that speaks of a night or a day: it is asked of
+# the records once a transaction.
+ROOM = remember("room", until=(RoomFacts, LightHours, Withdrawal))
 remembered: Remembered[RoomNow | None] = Remembered(most=4)
-
-
-@event.listens_for(Session, "after_flush")
-def _forget_what_was_written(session: Session, _flush: Any) -> None:
-    if any(isinstance(row, ABOUT_THE_ROOM) for row in session.new):
-        session.info.pop(REMEMBERED, None)
-
-
-@event.listens_for(Session, "after_transaction_end")
-def _forget_at_the_end(session: Session, transaction: Any) -> None:
-    if transaction.parent is None:
-        session.info.pop(REMEMBERED, None)
 
 
 def find_room(session: Session) -> RoomNow | None:
     """The room, None before it was set up. Two statements, once a transaction; one where nothing
     at all was written since it was last asked for."""
-    if REMEMBERED not in session.info:
+    if ROOM not in session.info:
         found = remembered.answer(session, (), lambda: _find_room(session))
         if found is None:
             return None
-        session.info[REMEMBERED] = found
-    room: RoomNow = session.info[REMEMBERED]
+        session.info[ROOM] = found
+    room: RoomNow = session.info[ROOM]
     return room
 
 

@@ -103,6 +103,7 @@ def test_the_room_is_asked_for_once_in_a_transaction_and_anew_when_it_changes(
     session: Session, gannet_stair: RoomNow
 ) -> None:
     session.rollback()
+    room.remembered.forget()
     with statements() as asked:
         assert room.room_now(session) == room.room_now(session)
     assert len([one for one in asked if "room_facts" in one]) == 1
