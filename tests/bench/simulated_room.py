@@ -48,6 +48,7 @@ EVENINGS_OF_A_CLUTCH = 2
 class Truth:
     """What only the maker of the room knows."""
 
+    room_r_dd: float
     pair_r_dd: tuple[float, ...]
     clutch_spread_dd: float
     offsets_c: tuple[float, ...]
@@ -124,7 +125,7 @@ def the_truth(species: Incubation, dice: random.Random) -> Truth:
         for pair in dice.sample(range(PAIRS), 8)
     )
     offsets = tuple(dice.gauss(0, 0.3) for _ in range(PAIRS))
-    return Truth(pairs, dice.uniform(2.5, 4.5), offsets, failures)
+    return Truth(room, pairs, dice.uniform(2.5, 4.5), offsets, failures)
 
 
 def clutches_of(
@@ -224,6 +225,37 @@ class Oracle(Forecaster):
         )  # fmt: skip
 
 
+class Learner(Forecaster):
+    """Knows the room's true mean and both true spreads, and learns each pair's R by its clutches.
+
+    What it lacks of the oracle is the least that learning costs: about ½·ln(1 + n·τ²/σ²) in all
+    over n clutches of a pair (τ between pairs, σ from clutch to clutch), whoever learns.
+    """
+
+    def __init__(
+        self, clutches: Sequence[SimClutch], truth: Truth, water: Water, species: Incubation
+    ) -> None:
+        super().__init__(clutches, water, species)
+        middle_c = (species.fitted_from_c + species.fitted_to_c) / 2
+        wait_dd = 0.5 * (middle_c - species.t0_c)
+        self.true = replace(
+            species, k_degree_days=truth.room_r_dd + wait_dd,
+            spread_between_sources_dd=(
+                species.spread_between_sources_dd * PAIRS_SHARE_OF_VARIANCE**0.5
+            ),
+            spread_clutch_to_clutch_dd=truth.clutch_spread_dd,
+        )  # fmt: skip
+
+    def forecast(
+        self, clutch: SimClutch, now: datetime, evidence: tuple[NoneBy, ...] = ()
+    ) -> HatchForecast:
+        own = replace(self.learned(clutch, now), room=())
+        return hatch_forecast(
+            laid=clutch.laid, stays=self.water.stays(clutch.pair, clutch.laid), room_time=ROOM,
+            species=self.true, learned=own, evidence=evidence, now=now,
+        )  # fmt: skip
+
+
 def evenings_of(clutch: SimClutch) -> Iterator[tuple[int, datetime]]:
     """The evenings from the laying's to the hatch's own on which the laying was known."""
     laid_night = night_of(clutch.laid.middle, LIGHTS, ROOM)
@@ -266,8 +298,10 @@ def simulate(seed: int) -> tuple[Evenings, Evenings]:
     water = Water(truth, dice)
     clutches = clutches_of(truth, water, species, dice)
     room, oracle = Forecaster(clutches, water, species), Oracle(truth, water, species)
+    learner = Learner(clutches, truth, water, species)
     before: Evenings = []
     known: Evenings = []
+    learning: Evenings = []
     waited: Evenings = []
     every: Evenings = []
     every_known: Evenings = []
@@ -281,6 +315,7 @@ def simulate(seed: int) -> tuple[Evenings, Evenings]:
             continue
         before.append(scored(room, clutch, eve[0]))
         known.append(scored(oracle, clutch, eve[0]))
+        learning.append(scored(learner, clutch, eve[0]))
         waited.append(scored(room, clutch, eve[0], watched(hatch_number - 1, clutch, dice)))
         for _number, now in dice.sample(evenings, min(EVENINGS_OF_A_CLUTCH, len(evenings))):
             every.append(scored(room, clutch, now))
@@ -292,6 +327,7 @@ def simulate(seed: int) -> tuple[Evenings, Evenings]:
     _print_verdict("  first 200", before[:200])
     _print_verdict("  half waited", waited)
     _print_verdict("  true R known", known)
+    _print_verdict("  spreads known", learning)
     second = len(before) // 2
     _print_verdict("second year", before[second:])
     _print_verdict("  true R known", known[second:])
