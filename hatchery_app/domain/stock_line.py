@@ -46,6 +46,14 @@ class Row:
         return self.after.best - self.before.best
 
 
+def holds_the_book(row: Row) -> bool:
+    """Whether a count's own range holds what the book had: then it shows no loss by itself."""
+    number, before = row.entry.number, row.before.best
+    if number.basis is not Basis.ESTIMATED or before is None:
+        return False
+    return number.least <= before <= (number.most or 0)
+
+
 class RunningLine:
     """One holding's running figures while its entries are written in order."""
 

@@ -11,6 +11,7 @@ from hatchery_app.domain.live_food import Look, density_from_count
 from hatchery_app.domain.settlement_split import SettlementSplit
 from hatchery_app.domain.stock_book import Count, Door
 from hatchery_app.domain.stock_checks import recount
+from hatchery_app.domain.stock_line import holds_the_book
 from hatchery_app.domain.when import When, say_when
 from hatchery_app.models.entry import known
 from hatchery_app.models.larval_tank import Concentrate, PreySeen, StageMark, StageSeen
@@ -64,7 +65,7 @@ def _ask_what_was_seen_dead(book: Book, stock: Stock, count: Count) -> None:
     """Fewer than the book had: bodies were found, or the fish are missing since the last look."""
     rows = stock.book.with_entry(count).rows(count.holding)
     row = next(row for row in rows if row.entry.seq == count.seq)
-    if row.gap is None or book.answers.get(FEWER) == NONE_SEEN:
+    if row.gap is None or holds_the_book(row) or book.answers.get(FEWER) == NONE_SEEN:
         return
     gone, since = row.gap.number, say_when(row.gap.when, stock.book.room_time)
     fewer = f"{gone.best}" if gone.best is not None else gone.said()

@@ -17,9 +17,9 @@
 
   // As wide as there is room for, where the server could only know what fits a phone.
   if (form.elements.size.value === "fits") {
-    const shape = picture.height / picture.width;
-    picture.width = Math.min(figure.parentElement.clientWidth, Math.max(window.innerHeight * 0.75 / shape, picture.width));
-    picture.height = Math.round(picture.width * shape);
+    const shape = picture.getAttribute("height") / picture.getAttribute("width");
+    const wide = Math.min(figure.parentElement.clientWidth, Math.max(window.innerHeight * 0.75 / shape, 340));
+    Object.assign(picture.style, { width: `${wide}px`, height: `${wide * shape}px` });
   }
 
   const draw = () => {

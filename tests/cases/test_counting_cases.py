@@ -443,3 +443,16 @@ def test_c65_a_batch_that_moves_leaves_its_tanks_readings_behind(
     assert "28.3 °C" in page
     assert "24.1 °C" in words(client, f"/tanks/{cool}")
     assert "24.1 °C" not in words(client, f"/tanks/{warm}")
+
+
+def test_a_count_whose_range_holds_the_book_asks_for_no_bodies(
+    client: FlaskClient, session: Session
+) -> None:
+    batch = young(session, "about 310")
+    answer = client.post(f"/larval-tanks/{batch}/count", data={
+        "how": "aliquots", "counts": "4 3 5 4 3", "aliquot_ml": "500", "total_ml": "38 L",
+    })  # fmt: skip
+    assert answer.status_code == 303
+    page = words(client, f"/larval-tanks/{batch}")
+    assert "fewer than the book had, within the range of this count" in page
+    assert "unexplained since" not in page

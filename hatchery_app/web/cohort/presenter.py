@@ -11,6 +11,7 @@ from markupsafe import Markup
 from hatchery_app.domain.free_to_sell import FreeToSell
 from hatchery_app.domain.how_many import Basis
 from hatchery_app.domain.stock_book import Count, Door, Movement
+from hatchery_app.domain.stock_line import holds_the_book
 from hatchery_app.domain.when import RoomTime, When, say_date, say_when
 from hatchery_app.domain.worked_count import number_told
 from hatchery_app.services.batch_survival import BatchLine, ClutchLine
@@ -282,6 +283,8 @@ def _what(line: CameLine, cohort_id: int) -> str:
 
 def _gap(line: CameLine) -> str:
     gap = line.row.gap if line.row is not None else None
+    if gap is not None and line.row is not None and holds_the_book(line.row):
+        return f", {gap.number.best} fewer than the book had, within the range of this count"
     return f", {gap.number.best} missing since the count before" if gap else ""
 
 

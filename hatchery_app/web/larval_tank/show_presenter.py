@@ -10,6 +10,7 @@ from hatchery_app.domain.how_many import Basis, HowMany
 from hatchery_app.domain.live_food import two_figures_said
 from hatchery_app.domain.schedule import Quantity
 from hatchery_app.domain.stock_book import Count, Door, Row
+from hatchery_app.domain.stock_line import holds_the_book
 from hatchery_app.domain.survival import Survival, say_percent
 from hatchery_app.domain.when import RoomTime, When, say_date, say_when
 from hatchery_app.domain.worked_count import number_told
@@ -364,7 +365,9 @@ def _counted(line: EntryLine, row: Row, room_time: RoomTime) -> str:
     if line.settled is not None:
         swimming = f", {line.swimming} swimming" if line.swimming is not None else ""
         said = f"{line.settled} settled{swimming}"
-    if row.gap is not None:
+    if row.gap is not None and holds_the_book(row):
+        said += f"; {row.gap.number.said()} fewer than the book had, within the range of this count"
+    elif row.gap is not None:
         since = say_date(room_time.local(row.gap.when.earliest).date())
         said += f"; {row.gap.number.said()} unexplained since {since}"
     if row.raised:
