@@ -6,7 +6,7 @@ from datetime import datetime
 
 from sqlalchemy.orm import Session
 
-from hatchery_app.services.library import library
+from hatchery_app.services.library import species_names
 from hatchery_app.services.stock_record import load_stock
 
 
@@ -39,12 +39,6 @@ def choices(session: Session, *, now: datetime) -> Choices:
         tanks={str(place.tank_id): place.label for place in walk},
         species=species_names(),
     )
-
-
-def species_names() -> dict[str, str]:
-    """Every species of the library by its common name."""
-    named = {key: species.common_name for key, species in library().items()}
-    return dict(sorted(named.items(), key=lambda item: item[1]))
 
 
 def _with_place(label: str, place: str) -> str:

@@ -10,6 +10,7 @@ from hatchery_app.domain.when import Night, When, night_of
 from hatchery_app.models.stock_book import Holding
 from hatchery_app.services import batch_origin, stock_book, tank_receiving
 from hatchery_app.services.holding_facts import HoldingFacts, Stock, load_stock
+from hatchery_app.services.library import species_said
 from hatchery_app.services.recording import Book
 from hatchery_app.services.room import room_now
 
@@ -91,8 +92,8 @@ def _mixed(book: Book, there: Sequence[HoldingFacts], coming: Coming) -> Coming:
     unlike = sorted({one.species_key for one in there} | {coming.species_key})
     if len(unlike) > 1 and book.answers.get("mixed_species") != "mix":
         raise Asked(
-            f"These are of different species: {' and '.join(unlike)}. They cannot be told apart "
-            "afterwards. Put them together?",
+            f"These are of different species: {' and '.join(map(species_said, unlike))}. They "
+            "cannot be told apart afterwards. Put them together?",
             "mixed_species",
             (("mix", "Yes, put them together"),),
             field="tank_1",
@@ -206,7 +207,7 @@ def _sources(book: Book, stock: Stock, rows: Sequence[Holding], when: When) -> l
                 name=stock.holding(row.fact).name,
                 clutches=frozenset(row.clutches) or frozenset({-row.fact}),  # its own unknown one
                 pairs=tuple(one.pair or one.name for one in named),
-                species=row.species_key,
+                species=species_said(row.species_key),
                 line=" / ".join(sorted({one.line for one in named if one.line})),
                 youngest_dph=tonight.number(last) if last is not None else 0,
                 oldest_dph=tonight.number(first) if first is not None else 0,

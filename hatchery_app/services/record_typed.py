@@ -16,7 +16,7 @@ from hatchery_app.models.columns import number_columns
 from hatchery_app.models.entry import Entry, known
 from hatchery_app.models.tank import Reading, Readings
 from hatchery_app.services import tank
-from hatchery_app.services.library import library
+from hatchery_app.services.library import species_names
 from hatchery_app.services.record_kinds import EntryKind, Part, Reads
 from hatchery_app.services.record_names import Names, load_names
 from hatchery_app.services.recording import Book
@@ -189,8 +189,7 @@ def _choices(session: Session, part: Part, row: Entry, room_time: RoomTime) -> C
     if part.reads is Reads.SPECIES:
         # What stands may be of the keeper's own library, which other rooms read.
         held = {str(getattr(row, part.column)): ""} | ({} if part.needed else {"": "not said"})
-        known_here = {key: one.scientific_name for key, one in library().items()}
-        return tuple((key, name or key) for key, name in (held | known_here).items())
+        return tuple((key, name or key) for key, name in (held | species_names()).items())
     if part.reads is Reads.PARENT:
         stays = _parent_text(row, part.column) == AS_IT_STANDS
         return (

@@ -10,6 +10,7 @@ from tests.browser.checks import accessibility_violations, sideways_scroll_px
 
 EVENING = "2026-11-24T17:52+00:00"
 DARK = "2026-11-24T20:31+00:00"
+MORNING = "2026-11-24T09:10+00:00"
 AFTER_MIDNIGHT = "2026-11-25T00:15+00:00"
 
 
@@ -88,7 +89,7 @@ def test_an_answer_in_the_dark_is_saved_at_once_and_can_be_undone(
 
 
 @pytest.mark.parametrize("moment", [EVENING, DARK], ids=["by day", "in red"])
-@pytest.mark.parametrize("address", ["/", "/clutches/", "/spawns/", "/tonight"])
+@pytest.mark.parametrize("address", ["/", "/clutches/", "/spawns/", "/tonight", "/larval-tanks/"])
 def test_the_pages_of_the_night_are_open_to_everybody(
     hatchery_at: Callable[..., str], open_page: Callable[..., Page], moment: str, address: str
 ) -> None:
@@ -101,3 +102,42 @@ def test_the_pages_of_the_night_are_open_to_everybody(
     if address == "/spawns/":
         page.locator("a.tap-line").first.click()
         assert accessibility_violations(page) == []
+    if address == "/larval-tanks/":
+        page.get_by_role("link", name="14 dph").click()
+        expect(page.get_by_role("heading", level=1)).to_contain_text("Batch")
+        assert accessibility_violations(page) == []
+
+
+def test_the_morning_after_a_hatch_larvae_go_in_settled_ones_move_on_and_a_count_is_put_right(
+    hatchery_at: Callable[..., str], open_page: Callable[..., Page]
+) -> None:
+    """One keeper's morning on a phone, from Today to a cohort, with what is asked on the way."""
+    room = hatchery_at(MORNING, fresh=True)
+    page = open_page(room + "/tanks/", size="phone")
+    page.get_by_role("link", name=re.compile("^L8")).first.click()
+    page.get_by_role("button", name="filled and matched").click()
+    expect(page.locator("main")).to_contain_text("filled and matched")
+
+    page.goto(room + "/")
+    page.get_by_role("link", name="Say").first.click()
+    page.get_by_label("Tank").first.select_option(label="L8 · 40 L · larval")
+    page.get_by_label("How many").first.fill("about 90")
+    page.get_by_role("button", name="Save").click()
+    expect(page.get_by_role("heading", level=1)).to_contain_text("L8")
+    expect(page.locator("main")).to_contain_text("about 90")
+
+    page.goto(room + "/larval-tanks/")
+    page.get_by_role("link", name=re.compile("settled")).first.click()
+    page.get_by_role("link", name="To grow-out").click()
+    page.get_by_label("Into").select_option(label="G5 · 150 L · grow-out")
+    page.get_by_role("button", name="Save").click()
+    page.get_by_text("Yes, they are in it").click()  # G5 was last seen empty and dirty
+    page.get_by_role("button", name="Save").click()
+    expect(page.get_by_role("heading", level=1)).to_contain_text("Cohort")
+
+    page.goto(room + "/records")
+    page.get_by_role("link", name=re.compile("about 90")).first.click()
+    page.get_by_role("link", name="Correct").click()
+    page.get_by_label("How many").fill("96")
+    page.get_by_role("button", name="Correct").click()
+    expect(page.locator("main")).to_contain_text("stays readable")

@@ -19,7 +19,7 @@ from hatchery_app.services import (
     larval_tank_page,
     tank,
 )
-from hatchery_app.services.library import library
+from hatchery_app.services.library import species_names
 from hatchery_app.services.recording import Posting
 from hatchery_app.web import count_fields
 from hatchery_app.web.addresses import address_of
@@ -143,9 +143,7 @@ def here_before() -> Answer:
     """Growing fish that were here before the records began."""
     form = HereBeforeForm()
     form.tank_1.choices = tanks("choose")
-    form.species_key.choices = {"": "choose"} | {
-        key: each.scientific_name for key, each in sorted(library().items())
-    }
+    form.species_key.choices = {"": "choose"} | species_names()
     return _begun(form, "Growing fish that were here before", lambda posting: (
         cohort.move_in_cohort(
             records, posting=posting, tank_id=chosen(form.tank_1.data, "tank_1"),

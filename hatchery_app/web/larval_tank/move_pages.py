@@ -64,9 +64,7 @@ def here_before() -> Answer:
     """A batch that was there before the records began."""
     form = HereBeforeForm()
     form.tank_1.choices = {"0": "–", **_tanks(TankRole.LARVAL)}
-    form.species_key.choices = {"": "choose"} | {
-        key: one.scientific_name for key, one in sorted(library.library().items())
-    }
+    form.species_key.choices = {"": "choose"} | library.species_names()
     default_days(form, g.now)
     page = presenter.here_before(form)
     return take(

@@ -6,7 +6,7 @@ from werkzeug.wrappers import Response
 from hatchery_app.database import session as records
 from hatchery_app.domain.parents import Parent, Parents
 from hatchery_app.services import clutch_page, spawn, tank
-from hatchery_app.services.library import library
+from hatchery_app.services.library import species_names
 from hatchery_app.web.entry_form import take
 from hatchery_app.web.spawn import presenter
 from hatchery_app.web.spawn.forms import OtherSpawnForm, SpawnForm
@@ -43,9 +43,7 @@ def other() -> Response | str | tuple[str, int]:
     """Eggs without a pair: of parents not known, wild, or bought."""
     form = OtherSpawnForm()
     _offer_tanks(form, "")
-    form.species_key.choices = {"": "choose"} | {
-        key: each.scientific_name for key, each in sorted(library().items())
-    }
+    form.species_key.choices = {"": "choose"} | species_names()
     _default_days(form)
     parent = _parent_of(form)
     return take(
