@@ -97,7 +97,7 @@ _remembered: dict[tuple[object, ...], list["Told"]] = {}
 # any of them.
 OF_ONE_CLUTCH: tuple[type[Entry], ...] = (ClutchCheck, EggsMoved, Hatch, ClutchEnded)
 OF_A_NEW_ONE = ("laying", "clutch")
-SETTLED_AFTER = timedelta(days=3)  # until then the hours after the hatch are still filled in
+SETTLED_AFTER = timedelta(days=2)  # its course runs a day past its last night; assumed till then
 _kept: dict[tuple[object, ...], tuple[int, dict[int, "Told"]]] = {}
 
 

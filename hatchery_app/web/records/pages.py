@@ -1,6 +1,7 @@
 """The first page of a new room, signing in and out."""
 
 from dataclasses import dataclass
+from functools import cache
 from typing import Any
 
 from flask import g, redirect, render_template, request, session, url_for
@@ -16,8 +17,11 @@ from hatchery_app.web.entry_form import take
 from hatchery_app.web.records.forms import FirstPageForm, SignInForm
 from hatchery_app.web.when_fields import read_time
 
-# Checked where a name is not known, so that a wrong name takes as long as a wrong password.
-NOBODY = generate_password_hash("nobody has this password")
+
+@cache
+def _nobody() -> str:
+    """Checked where a name is not known, so that a wrong name takes as long as a wrong password."""
+    return generate_password_hash("nobody has this password")
 
 
 @dataclass(frozen=True)
@@ -89,7 +93,7 @@ def _check(name: str, password: str) -> account.Keeper:
     address = request.remote_addr or ""
     account.check_throttle(records, name=name, address=address, now=g.now)
     found = account.password_hash_of(records, name=name)
-    right = check_password_hash(found[1] if found else NOBODY, password) and found is not None
+    right = check_password_hash(found[1] if found else _nobody(), password) and found is not None
     account.note_attempt(records, name=name, address=address, succeeded=right, now=g.now)
     who = account.find_keeper(records, found[0]) if found and right else None
     if who is None:
