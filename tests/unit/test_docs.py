@@ -128,7 +128,7 @@ def test_pins_are_exact_and_name_no_host() -> None:
 
 def test_the_test_extra_holds_what_every_other_extra_tests_need() -> None:
     extras = PROJECT["optional-dependencies"]
-    needed = required(extras["postgres"] + extras["photos"] + extras["xlsx"])
+    needed = required(extras["postgres"] + extras["xlsx"])
     assert needed - required(extras["test"]) == set()
 
 

@@ -27,7 +27,7 @@ LIBRARIES = {
 NUMERICS = {"numpy", "scipy", "gsw"}
 COMPUTE_WITH_NUMERICS = {"survival", "counting", "growth", "kinship", "seawater"}
 # A page may use an extra that is installed or not, at the moment it needs it.
-LATE_IN_WEB = {"openpyxl", "PIL"}
+LATE_IN_WEB = {"openpyxl"}
 
 
 def imports(tree: ast.AST) -> set[str]:

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 
-from flask import flash, g, render_template, url_for
+from flask import flash, g, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from hatchery_app.database import session as records
@@ -39,6 +39,8 @@ def check(clutch_id: int) -> Response | str | tuple[str, int]:
     )
     ways = count_fields.OF_LOOSE_EGGS if ground.loose_eggs else count_fields.OF_GLUED_EGGS
     form.offer(ways, ground)
+    if request.method == "GET" and ground.photo is not None:
+        form.what.data = "eggs"
     return _taken(form, clutch_id, "Look at the eggs", "check", lambda posting: _check(
         form, clutch_id, posting))  # fmt: skip
 

@@ -307,6 +307,38 @@ def test_a_count_on_a_picture_withdrawn_takes_its_marks_along(
     assert stored(session, PhotoMarked) == 0
 
 
+def test_eggs_marked_on_a_picture_come_back_to_a_look_at_the_eggs(
+    app: Flask, client: FlaskClient, session: Session, eggs: int
+) -> None:
+    photo = make_photo(session, Path(app.instance_path), eggs, marks="0.1,0.1 0.2,0.2")
+    done = client.post(
+        f"/stock-book/pictures/{photo}", data={"done": "yes", "page": "clutch.check"}
+    )
+    form = client.get(done.location).text
+    assert re.search(r'value="eggs" checked', form)
+    assert re.search(r'value="photo" checked', form)
+    saved = client.post(f"/clutches/{eggs}/check", data={
+        "what": "eggs", "how": "photo", "photo_id": str(photo), "photo_seen": "unsharp",
+        "photo_number": "",
+    })  # fmt: skip
+    assert saved.status_code == 303
+    assert "eggs left: about 2, 2 marks on a picture" in client.get(f"/clutches/{eggs}").text
+
+
+def test_a_number_can_be_counted_on_a_picture_without_marks(
+    app: Flask, client: FlaskClient, session: Session, batch: int
+) -> None:
+    photo = make_photo(session, Path(app.instance_path), batch)
+    form = {"how": "photo", "photo_id": str(photo), "photo_seen": "all"}
+    refused = client.post(f"/larval-tanks/{batch}/count", data=form)
+    assert refused.status_code == 422
+    assert "Mark them on the picture, or write how many" in refused.text
+    saved = client.post(f"/larval-tanks/{batch}/count", data=form | {"photo_number": "41"})
+    assert saved.status_code == 303
+    page = client.get(f"/larval-tanks/{batch}").text
+    assert "41 counted, counted on a picture, without marks" in page
+
+
 def test_a_picture_of_another_batch_is_not_counted_on(
     app: Flask, client: FlaskClient, session: Session, batch: int, eggs: int
 ) -> None:
