@@ -302,7 +302,7 @@ def _batch(loader: Loader, row: Row) -> None:
     holding_id = loader.holdings[row.said.get("batch") or row["cohort"]]
     posting = loader.posting(row)
     match row["event"]:
-        case "died" | "given away":
+        case "died" | "put down" | "given away":
             stock_book.record_leaving(
                 loader.session, posting=posting, holding_id=holding_id,
                 number=parse(row["what"]), door=Door(row["event"]), reason=row["more"],

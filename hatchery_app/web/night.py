@@ -66,6 +66,13 @@ def _fresh_key() -> str:
 
 def is_red() -> bool:
     """Whether this screen is red: by hand, else by the room's lamps; also before signing in."""
+    if "is_red" not in g:
+        g.is_red = _is_red()
+    found: bool = g.is_red
+    return found
+
+
+def _is_red() -> bool:
     by_hand = session.get(BY_HAND)
     if by_hand is not None:
         return bool(by_hand == "red")
