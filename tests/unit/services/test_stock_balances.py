@@ -141,9 +141,10 @@ def test_a_book_stands_worked_out_until_something_is_written(
 ) -> None:
     batch = make_batch(session, make_tank(session, "L1"), number="200", hatched_at=FIRST)
     first = stock_batch_page.batch_book(session, holding_id=batch)
+    session.rollback()  # the next page is another transaction
     with statements() as asked:
         assert stock_batch_page.batch_book(session, holding_id=batch) is first
-    assert len(asked) == 1
+    assert len([one for one in asked if one.startswith("SELECT")]) == 1
     lost(session, batch, 5, day(2))
     assert stock_batch_page.batch_book(session, holding_id=batch).now_known.best == 195
 
