@@ -146,8 +146,8 @@ def advise(
     now = tried(vessels)
     steps: list[Step] = []
     rested = [_rested(one) if one.tank_id in set(young) else one for one in vessels]
-    if rested != list(vessels) and (resting := tried(rested)).worth > now.worth:
-        now = resting
+    if rested != list(vessels) and (alone := tried(rested)).worth > now.worth:
+        now = alone
         steps += [_let_grow(one, demand) for one in rested if one.rests_until]
     without, free = now, [*places, *_new_places(demand, places)]
     while first_lacking(now.course) and len(now.seedings) < MOST_STARTS and free:
@@ -164,8 +164,8 @@ def advise(
         steps.append(_start(demand, *way, best.vessels[-1], _last_day(tried, now, way, best)))
         free.remove(way[0])
         now = best
-    if not first_lacking(now.course):
-        steps += _deeper(now.course)
+    resting = {one.tank_id for one in now.vessels if one.rests_until}
+    steps += [step for step in _deeper(now.course) if step.tank_id not in resting]
     return Advice(tuple(steps), without.vessels, without.course, now.course)
 
 

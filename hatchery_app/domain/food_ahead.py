@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, timedelta
 
 from hatchery_app.domain.food_demand import DayDemand
@@ -133,27 +133,32 @@ def vessels_ahead(
     return tuple(sorted(found, key=lambda one: -(one.first_day or 0.0)))
 
 
-def worst_of(vessels: Sequence[VesselNow], ahead: Sequence[VesselAhead]) -> tuple[VesselAhead, ...]:
-    """The same vessels with the fewest animals and the slowest growth their counts allow."""
-    return tuple(_bound(one, vessels, low=True) for one in ahead)
+def bears_band(day: DaySupply, vessels: Sequence[VesselNow]) -> Band:
+    """What the vessels bear on a day, with the band of their counts and of their growth.
+
+    The likely days are what they are; their counts and r say how far off each may be.
+    """
+    low = high = day.bears - sum(one.bears for one in day.given)
+    for given in day.given:
+        least, most = _off_by(given.tank_id, vessels)
+        low, high = low + given.bears * least, high + given.bears * most
+    return Band(day.bears, min(low, day.bears), max(high, day.bears))
 
 
-def best_of(vessels: Sequence[VesselNow], ahead: Sequence[VesselAhead]) -> tuple[VesselAhead, ...]:
-    """The same vessels with the most animals and the fastest growth."""
-    return tuple(_bound(one, vessels, low=False) for one in ahead)
-
-
-def _bound(one: VesselAhead, vessels: Sequence[VesselNow], *, low: bool) -> VesselAhead:
-    now = next(each for each in vessels if each.vessel.tank_id == one.tank_id)
-    standing, growth = now.standing or Band(0, 0, 0), now.growth
-    gives = now.gives_today or Band(0, 0, 0)
-    sd = growth.sd if growth is not None else 0.0
-    return replace(
-        one,
-        animals=standing.low if low else standing.high,
-        rate_per_day=max(0.0, one.rate_per_day + (-sd if low else sd)),
-        first_day=gives.low if low else gives.high,
-    )
+def _off_by(tank_id: int, vessels: Sequence[VesselNow]) -> tuple[float, float]:
+    now = next((one for one in vessels if one.vessel.tank_id == tank_id), None)
+    if now is None or now.standing is None or now.growth is None or now.standing.best <= 0:
+        return 0.5, 1.5  # one that is still to be started; assumed
+    usual = sustained_share(now.growth.mean)
+    if usual <= 0:
+        return 0.0, 1.0
+    shares = [
+        min(sustained_share(now.growth.mean + by), MOST_SHARE_PER_DAY)
+        / min(usual, MOST_SHARE_PER_DAY)
+        for by in (-now.growth.sd, now.growth.sd)
+    ]
+    counts = now.standing.low / now.standing.best, now.standing.high / now.standing.best
+    return counts[0] * shares[0], counts[1] * shares[1]
 
 
 def ceiling_of(one: VesselNow) -> float:

@@ -15,7 +15,7 @@ from typing import NamedTuple
 
 from hatchery_app.domain.errors import RuleBroken
 from hatchery_app.domain.grazing import Grazing, nauplii_on
-from hatchery_app.domain.larval_protocol import Food, LarvalProtocol, for_day
+from hatchery_app.domain.larval_protocol import Food, LarvalProtocol, for_day, plan_day_of
 from hatchery_app.domain.live_food import (
     ML_PER_L,
     HeldFill,
@@ -97,6 +97,13 @@ class Course:
     length_dph: int | None = None
     growth_mm_per_day: float | None = None
 
+    def takes(self, food: Food, dph: int) -> bool:
+        """Whether larvae of a day are large enough for a food of their plan, where measured."""
+        if food is not Food.SHRIMP_INSTAR_I or self.length_mm is None:
+            return True
+        from_dph = self.first_shrimp_dph()
+        return from_dph is None or dph >= from_dph
+
     def first_shrimp_dph(self) -> int | None:
         """The day the larvae reach 6 mm, where they were measured; None where they were not."""
         if self.length_mm is None or self.length_dph is None:
@@ -132,94 +139,109 @@ class PerTank:
         )
 
 
-def per_tank(course: Course, dph: int) -> Mapping[str, PerTank]:
-    """Each food's need of a tank on a day of its larvae's life."""
-    plan = for_day(course.protocol, dph, course.mean_c)
-    change = plan.water_change
-    percent = min(100.0, (change.low + change.high) / 2) if change is not None else 0.0
-    found: dict[str, PerTank] = {}
-    for fed in plan.foods:
-        target = fed.target
-        if fed.food in GRAZED and target:
-            found[fed.food] = _grazed(course, fed.food, dph, target, percent)
-        elif fed.food in SHRIMP and target and _takes_shrimp(course, fed.food, dph):
-            found[fed.food] = _shrimp(course, dph, target)
-    green = plan.greenwater
-    if green is not None and green.high > 0:
-        full = (green.low + green.high) / 2 * course.litres * ML_PER_L
-        washed = full * percent / 100
-        found[GREENWATER] = PerTank(
-            washed=0.0 if dph == 0 else washed, fill=full if dph == 0 else 0.0
-        )
-    return found
+@dataclass(frozen=True)
+class PlanDay:
+    """One day of a plan in figures: targets per mL, how far a tapering food is down from its
+    full band, water change in %, green water in cells per mL, grain of dry food in µm."""
+
+    targets: Mapping[Food, float]
+    shares: Mapping[Food, float]
+    change_percent: float
+    green_per_ml: float
+    grain_um: tuple[float, float] | None
+    named: tuple[Food, ...]
 
 
-def _grazed(
-    course: Course, food: Food, dph: int, target: float, percent: float
-) -> PerTank:
-    tomorrow = _target_on(course, food, dph + 1) if dph == 0 else None
-    plan = TankPlan(1.0, course.litres, tomorrow or target, grazing=course.grazing.on)
-    need = need_on_day(plan, dph, percent)
-    if need is None:
-        return PerTank()
-    fill = need.fill
-    if dph > 1:
-        before = _target_on(course, food, dph - 1)
-        fill = (target - before) * course.litres * ML_PER_L if before else 0.0
-    grazing, each = course.grazing, need.eaten_each
-    return PerTank(
-        each, each * grazing.low / grazing.factor, each * grazing.high / grazing.factor,
-        need.washed_out, fill,
-    )  # fmt: skip
+def plan_day(protocol: LarvalProtocol, day: int) -> PlanDay:
+    """One day of the plan, at the plan's own temperature."""
+    plan = for_day(protocol, day, None)
+    change, green, dry = plan.water_change, plan.greenwater, plan.microdiet
+    shares = {
+        stage.food: full / middle
+        for stage in protocol.foods_on(day)
+        if stage.tapers and (full := _middle(*stage.band_on(day)))
+        and (middle := _middle(stage.low, stage.high))
+    }  # fmt: skip
+    return PlanDay(
+        {fed.food: fed.target for fed in plan.foods if fed.target},
+        shares,
+        min(100.0, _middle(change.low, change.high) or 0.0) if change is not None else 0.0,
+        (green.low + green.high) / 2 if green is not None else 0.0,
+        (dry.low, dry.high) if dry and dry.low is not None and dry.high is not None else None,
+        tuple(dict.fromkeys(fed.food for fed in plan.foods)),
+    )
 
 
-def _shrimp(course: Course, dph: int, target: float) -> PerTank:
-    """Nauplii, given new each day: by what larvae take from 8 dph, before by the density."""
-    each = nauplii_on(dph)
-    if each is None:
-        return PerTank(fill=target * course.litres * ML_PER_L)
-    share = _share_of_plan(course, dph, target)
-    return PerTank(each * share, each * share / SAFETY, each * share * SAFETY)
-
-
-def _share_of_plan(course: Course, dph: int, target: float) -> float:
-    """How far a tapering food is down from its full band."""
-    plan = for_day(course.protocol, dph, course.mean_c)
-    stages = course.protocol.foods_on(plan.plan_day)
-    full = [
-        (stage.low + stage.high) / 2
-        for stage in stages
-        if stage.food in SHRIMP and stage.tapers and stage.low is not None
-        and stage.high is not None
-    ]  # fmt: skip
-    return min(1.0, target / full[0]) if full and full[0] else 1.0
-
-
-def _takes_shrimp(course: Course, food: Food, dph: int) -> bool:
-    """Whether the larvae are large enough, where they were measured; else the plan's day holds."""
-    from_dph = course.first_shrimp_dph()
-    return food is not Food.SHRIMP_INSTAR_I or from_dph is None or dph >= from_dph
-
-
-def _target_on(course: Course, food: Food, dph: int) -> float | None:
-    today = for_day(course.protocol, dph, course.mean_c).food(food)
-    return today.target if today is not None else None
+def _middle(low: float | None, high: float | None) -> float | None:
+    return None if low is None or high is None else (low + high) / 2
 
 
 class Courses:
-    """Needs per tank, each course and day worked out once: clutches of a species share them."""
+    """Needs per tank, each course and day worked out once: clutches of a species share them,
+    tanks on one plan share its days."""
 
     def __init__(self) -> None:
-        self._known: dict[tuple[int, int], Mapping[str, PerTank]] = {}
-        self._kept: dict[int, Course] = {}
+        self._needs: dict[tuple[int, int], Mapping[str, PerTank]] = {}
+        self._days: dict[tuple[int, int], PlanDay] = {}
+        # What is kept keeps its number: as long as one stands here, it is not another's.
+        self._kept: list[object] = []
 
     def on(self, course: Course, dph: int) -> Mapping[str, PerTank]:
         """What a tank on this course needs on that day of life."""
         key = id(course), dph
-        if key not in self._known:
-            self._kept[key[0]] = course  # as long as its number is used, it is not another's
-            self._known[key] = per_tank(course, dph)
-        return self._known[key]
+        if key not in self._needs:
+            self._kept.append(course)
+            self._needs[key] = self._per_tank(course, dph)
+        return self._needs[key]
+
+    def day(self, course: Course, dph: int) -> PlanDay:
+        """The day of the plan that a day of life is read as at the tank's temperature."""
+        number = plan_day_of(course.protocol, dph, course.mean_c)
+        key = id(course.protocol), number
+        if key not in self._days:
+            self._kept.append(course.protocol)
+            self._days[key] = plan_day(course.protocol, number)
+        return self._days[key]
+
+    def _per_tank(self, course: Course, dph: int) -> Mapping[str, PerTank]:
+        day = self.day(course, dph)
+        found: dict[str, PerTank] = {}
+        for food, target in day.targets.items():
+            if food in GRAZED:
+                found[food] = self._grazed(course, food, dph, target, day.change_percent)
+            elif food in SHRIMP and course.takes(food, dph):
+                found[food] = _shrimp(course, dph, target, day.shares.get(food, 1.0))
+        if day.green_per_ml > 0:
+            full = day.green_per_ml * course.litres * ML_PER_L
+            washed = full * day.change_percent / 100
+            found[GREENWATER] = PerTank(fill=full) if dph == 0 else PerTank(washed=washed)
+        return found
+
+    def _grazed(
+        self, course: Course, food: Food, dph: int, target: float, percent: float
+    ) -> PerTank:
+        tomorrow = self.day(course, 1).targets.get(food) if dph == 0 else None
+        plan = TankPlan(1.0, course.litres, tomorrow or target, grazing=course.grazing.on)
+        need = need_on_day(plan, dph, percent)
+        if need is None:
+            return PerTank()
+        fill = need.fill
+        if dph > 1:
+            before = self.day(course, dph - 1).targets.get(food)
+            fill = (target - before) * course.litres * ML_PER_L if before else 0.0
+        grazing, each = course.grazing, need.eaten_each
+        return PerTank(
+            each, each * grazing.low / grazing.factor, each * grazing.high / grazing.factor,
+            need.washed_out, fill,
+        )  # fmt: skip
+
+
+def _shrimp(course: Course, dph: int, target: float, share: float) -> PerTank:
+    """Nauplii, given new each day: by what larvae take from 8 dph, before by the density."""
+    each = nauplii_on(dph)
+    if each is None:
+        return PerTank(fill=target * course.litres * ML_PER_L)
+    return PerTank(each * share, each * share / SAFETY, each * share * SAFETY)
 
 
 # --- Batches and clutches -----------------------------------------------------------------

@@ -20,8 +20,7 @@ from hatchery_app.domain.food_ahead import (
     Course,
     DaySupply,
     IfLost,
-    VesselAhead,
-    best_of,
+    bears_band,
     first_lacking,
     first_short,
     if_lost,
@@ -29,11 +28,10 @@ from hatchery_app.domain.food_ahead import (
     run,
     vessel_for_peak,
     vessels_ahead,
-    worst_of,
 )
 from hatchery_app.domain.food_demand import DayDemand
 from hatchery_app.domain.live_food import ML_PER_L
-from hatchery_app.domain.vessel import Cultured, KeptAs, VesselNow
+from hatchery_app.domain.vessel import Band, Cultured, KeptAs, VesselNow
 
 NOT_COUNTED = "not counted"
 
@@ -41,7 +39,7 @@ NOT_COUNTED = "not counted"
 @dataclass(frozen=True)
 class Outlook:
     """A cultured food ahead. `likely` and `careful` are the days as they come: with the likely
-    need, and with its safety. `fewest` and `most` bound what the vessels bear. `after` are the
+    need, and with its safety. `bears` is what the vessels bear, with its band. `after` are the
     careful days if every step is taken.
 
     `is_known` is False where no vessel of the food was ever counted or none has a published
@@ -52,8 +50,7 @@ class Outlook:
     demand: tuple[DayDemand, ...]
     likely: Course
     careful: Course
-    fewest: Course
-    most: Course
+    bears: tuple[Band, ...]
     after: Course
     steps: tuple[Step, ...]
     lost: tuple[IfLost, ...]
@@ -113,17 +110,14 @@ def outlook(
     )  # fmt: skip
     base = advice.base
 
-    def ran(found: Sequence[VesselAhead]) -> Course:
-        return run(demand, found, in_hand=in_hand, used_first_day=used_first_day)
-
+    likely = run(demand, base, in_hand=in_hand, used_first_day=used_first_day)
     left_out = tuple((one.vessel.label, one.why_none) for one in kept if one.why_none)
     return Outlook(
         food=food,
         demand=tuple(demand),
-        likely=ran(base),
+        likely=likely,
         careful=advice.without,
-        fewest=ran(worst_of(kept, base)),
-        most=ran(best_of(kept, base)),
+        bears=tuple(bears_band(day, kept) for day in likely),
         after=advice.after,
         steps=_steps(food, demand, kept, advice, places, seeds),
         lost=if_lost(demand, base, in_hand),

@@ -20,9 +20,13 @@ from hatchery_app.domain.brine_shrimp import (
 )
 from hatchery_app.domain.food_demand import DayDemand
 from hatchery_app.domain.larval_protocol import Food
+from hatchery_app.domain.live_food import two_figures_said
+from hatchery_app.domain.schedule import Quantity, Task, Turn, one_off
+from hatchery_app.domain.when import say_date
 
 NAUPLII_PER_G = 230_000.0  # planning value; high-quality lots give 200,000–300,000 (SRAC 702)
 HATCHED_AT_C = 28.0  # assumed where nobody said how warm the cones stand
+STILL_HELPS = timedelta(hours=6)  # a start so late feeds by the next meal; assumed
 FRESH_KEEP = timedelta(hours=24)  # a day's nauplii are the day's food; assumed
 NOTHING = 1.0
 
@@ -41,8 +45,8 @@ class HatchAhead:
 class ShrimpDay:
     """One feeding day: what is wanted, what is on its way, and what is still to be started.
 
-    `start` is None where nothing lacks. `is_late`: it cannot be ready at that hour any more, and
-    `ready_at` is when it can if it is wetted now.
+    `start` is None where nothing lacks. `is_late`: over six hours late for that feeding, and
+    `ready_at` is when it is food if it is wetted now.
     """
 
     on: date
@@ -107,7 +111,7 @@ def _day(
     enrichment = cysts.enrichment if food is Food.SHRIMP_ENRICHED else None
     start = cysts_to_start(lacking, cysts.lot, cysts.hours, enrichment)
     at = start.start_at(hour)
-    late = at < now
+    late = at + STILL_HELPS < now
     ready_at = now + timedelta(hours=start.lead_hours) if late else None
     return ShrimpDay(wanted.on, hour, wanted.need, there, start, at, late, ready_at)
 
@@ -120,3 +124,29 @@ def next_start(days: Iterable[ShrimpDay]) -> ShrimpDay | None:
 def first_late(days: Iterable[ShrimpDay]) -> ShrimpDay | None:
     """The first feeding for which it is too late to hatch anything."""
     return next((day for day in days if day.is_late), None)
+
+
+START_KINDS = {
+    Food.SHRIMP_INSTAR_I: "start_cysts_fresh", Food.SHRIMP_ENRICHED: "start_cysts_enriched",
+}  # fmt: skip
+
+
+def start_task(
+    food: Food, day: ShrimpDay, turn: Turn, clock_said: str, lot_id: int = 0
+) -> Task | None:
+    """The line that asks for a start on the day it is due; None where nothing is to be started."""
+    if day.start is None:
+        return None
+    litres = day.start.vessel_l
+    water = f"{two_figures_said(litres)} L" if litres >= 1 else (
+        f"{two_figures_said(litres * 1000)} mL"
+    )  # fmt: skip
+    why = f"in {water}, for {two_figures_said(day.need)} on {say_date(day.on)}"
+    if food is Food.SHRIMP_ENRICHED:
+        why += f", then enriched in {two_figures_said(day.start.enrichment_ml)} mL"
+    if day.start.is_hard_to_weigh:
+        why += "; so little is hard to weigh, round up"
+    return one_off(
+        START_KINDS[food], lot_id, turn, None, f"Start cysts at {clock_said}", why=why,
+        quantity=Quantity(day.start.grams, "g"), milestone=f"for-{day.on.isoformat()}",
+    )  # fmt: skip

@@ -30,6 +30,7 @@ MOST_SHARE_PER_DAY = 0.45  # a standing culture gives 25–45 % a day; a feed ma
 PASTE_DRY_FRACTION = 0.18  # of a usual paste; assumed, its label says
 USUAL_PER_ML = 300.0  # home and small-farm cultures stand at 100–300; common practice
 COUNT_HOLDS = timedelta(days=2)  # assumed: cultures are counted daily
+FULL_SHARE = 0.95  # of the thickest it is known to stand: there it hardly grows; assumed
 SHORTEST_INTERVAL_DAYS = 0.25  # under six hours counting error swamps all growth; assumed
 
 # Batches at 27–28 °C and 20–25 psu on paste grew 0.34–0.46 a day (Anderson, Weirich & Cavalin
@@ -114,11 +115,15 @@ class VesselCount:
 
 @dataclass(frozen=True)
 class Harvest:
-    """Culture taken out: its litres, or the animals that were left in the sieve."""
+    """Culture taken out: its litres, or the animals that were left in the sieve.
+
+    `as_seed`: poured into another vessel, so that no larvae get it.
+    """
 
     at: datetime
     litres: float | None = None
     animals: float | None = None
+    as_seed: bool = False
 
     def __post_init__(self) -> None:
         if self.litres is None and self.animals is None:
@@ -170,10 +175,10 @@ class Vessel:
 
 
 def sieved_since(vessel: Vessel, since: datetime) -> float:
-    """The animals got since then: as counted in the sieve, else by the last count before."""
+    """The animals got for larvae since then: as counted in the sieve, else by the last count."""
     got = 0.0
     for harvest in vessel.harvests:
-        if harvest.at < since:
+        if harvest.at < since or harvest.as_seed:
             continue
         if harvest.animals is not None:
             got += harvest.animals
@@ -268,13 +273,22 @@ def _log_error(density: PreyDensity) -> float:
 def growth_of(vessel: Vessel) -> tuple[Shrunk, int]:
     """The vessel's r, drawn to the default by how much its own counts can be trusted, and n.
 
-    A fall that is a warning is no growth, and is not learned from.
+    A fall that is a warning is no growth, and is not learned from; nor is an interval that ended
+    in a full vessel, which stands still whatever it could grow.
     """
-    own = [one.per_day for one in intervals_of(vessel)]
+    own = [
+        one.per_day for one in intervals_of(vessel) if not _says_only_at_least(vessel, one)
+    ]
     found = shrunk(
         GROWTH_PER_DAY, GROWTH_SPREAD_PER_DAY, own, GROWTH_SPREAD_OF_ONE_INTERVAL_PER_DAY
     )
     return found, len(own)
+
+
+def _says_only_at_least(vessel: Vessel, one: IntervalGrowth) -> bool:
+    """Whether the vessel ended full: it may have been able to grow more, not less."""
+    thickest = max([USUAL_PER_ML, *(count.density.per_ml for count in vessel.counts)])
+    return one.after.density.per_ml >= FULL_SHARE * thickest and one.per_day < GROWTH_PER_DAY
 
 
 # --- Falls --------------------------------------------------------------------------------

@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from datetime import date
 
 from hatchery_app.domain.live_food import ROTIFER_RATION_G_PER_MILLION, two_figures_said
+from hatchery_app.domain.made_up import SMALLEST_ML, MadeUp
 from hatchery_app.domain.schedule import Quantity, Round, Task, Turn, repeating
 from hatchery_app.domain.supply import Sieve, animals_said
 from hatchery_app.domain.vessel import Cultured, VesselNow
@@ -11,8 +12,13 @@ from hatchery_app.domain.vessel import Cultured, VesselNow
 COUNT, FEED, SIEVE = "count_culture", "feed_culture", "sieve_culture"
 
 
-def vessel_tasks(one: VesselNow, sieves: Iterable[Sieve], day: date) -> tuple[Task, ...]:
-    """What one vessel asks for this morning; a lost culture asks for nothing by itself."""
+def vessel_tasks(
+    one: VesselNow, sieves: Iterable[Sieve], day: date, made: MadeUp | None = None
+) -> tuple[Task, ...]:
+    """What one vessel asks for this morning; a lost culture asks for nothing by itself.
+
+    `made` is what all that is sieved is made up to, and where it goes.
+    """
     vessel, turn = one.vessel, Turn(day, Round.MORNING)
     if not vessel.lives or vessel.food is Cultured.ALGAE:
         return ()
@@ -25,8 +31,7 @@ def vessel_tasks(one: VesselNow, sieves: Iterable[Sieve], day: date) -> tuple[Ta
     tasks += [
         repeating(
             SIEVE, vessel.tank_id, turn, vessel.tank_id, "Sieve, rinse, make up again",
-            why=f"{animals_said(sieve.animals)} at {two_figures_said(sieve.per_ml)} per mL",
-            quantity=Quantity(sieve.litres, "L"),
+            why=_where_to(sieve, made), quantity=Quantity(sieve.litres, "L"),
         )
         for sieve in sieves
         if sieve.tank_id == vessel.tank_id
@@ -41,3 +46,15 @@ def vessel_tasks(one: VesselNow, sieves: Iterable[Sieve], day: date) -> tuple[Ta
             )
         )  # fmt: skip
     return tuple(tasks)
+
+
+def _where_to(sieve: Sieve, made: MadeUp | None) -> str:
+    """ "0.36 million at 300 per mL, in 240 mL: 100 mL into L3, 140 mL into L5"."""
+    said = f"{animals_said(sieve.animals)} at {two_figures_said(sieve.per_ml)} per mL"
+    if made is None:
+        return said
+    pours = [f"{two_figures_said(pour.ml)} mL into {pour.label}" for pour in made.pours if pour.ml]
+    if made.held_ml >= SMALLEST_ML:
+        pours.append(f"{two_figures_said(made.held_ml)} mL held")
+    where = f": {', '.join(pours)}" if pours else ""
+    return f"{said}; all that is sieved in {two_figures_said(made.ml)} mL{where}"

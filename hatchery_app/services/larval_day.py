@@ -135,6 +135,12 @@ def larval_day(session: Session, room: RoomNow, now: datetime) -> tuple[day_work
     return tuple(one.day for one in larval_plans(session, room, now) if one.day is not None)
 
 
+def larval_stock(session: Session, room: RoomNow, now: datetime) -> Stock:
+    """The batches of larvae of the last months with their book, ended ones too. Five statements."""
+    since = now - LONGEST_LARVAE
+    return load_stock(session, room, stage=Stage.LARVAE, began_since=since)
+
+
 def larval_plans(
     session: Session,
     room: RoomNow,
@@ -148,8 +154,7 @@ def larval_plans(
     `by_todays_file`: as they would be if each followed the species file as it stands.
     """
     if stock is None:
-        since = now - LONGEST_LARVAE
-        stock = load_stock(session, room, stage=Stage.LARVAE, began_since=since)
+        stock = larval_stock(session, room, now)
     held = [one for one in stock.holdings.values() if one.places and not stock.is_empty(one.id)]
     held.sort(key=walking_order)
     tank_ids = {one.place.tank_id for one in held}

@@ -62,6 +62,44 @@ def start_culture(
 
 
 @use_case
+def seed_culture(
+    book: Book, *, tank_id: int, from_tank_id: int, when: When, litres: float | None = None,
+    kept_as: KeptAs = KeptAs.PRODUCING, note: str = "",
+) -> int:  # fmt: skip
+    """Culture poured from one vessel into another, which is begun with it, unsieved.
+
+    What lives there and its salinity are those of where it came from. Litres may be unknown.
+    Returns the start.
+    """
+    vessel, donor = _vessel(book, tank_id), _living(book, from_tank_id)
+    if vessel.fact == donor.fact:
+        raise RuleBroken("A vessel is seeded from another; restart it instead.", field="from_tank")
+    if litres is not None and not 0 < litres <= min(donor.volume_l, vessel.volume_l):
+        most = min(donor.volume_l, vessel.volume_l)
+        raise RuleBroken(
+            f"From {donor.label} into {vessel.label} go {most:g} L at the most.", field="litres"
+        )
+    begun = book.session.scalars(
+        select(CultureStarted)
+        .where(known(), CultureStarted.tank_id == from_tank_id)
+        .order_by(CultureStarted.happened_latest.desc(), CultureStarted.seq.desc())
+        .limit(1)
+    ).one()
+    row = CultureStarted(
+        tank_id=tank_id, food=begun.food, strain=begun.strain, kept_as=kept_as,
+        salinity_psu=begun.salinity_psu, from_tank_id=from_tank_id,
+        seed=f"{litres:g} L" if litres is not None else "",
+    )  # fmt: skip
+    fact_id = book.enter(row, when=when, note=note).fact
+    if litres is not None:
+        taken = CultureHarvested(tank_id=from_tank_id, litres=litres, into=vessel.label)
+        book.enter(taken, when=when)
+    if _state_said(book, vessel.fact) is not TankState.IN_USE:
+        book.enter(TankStateSeen(tank_id=tank_id, state=TankState.IN_USE), when=when)
+    return fact_id
+
+
+@use_case
 def record_culture_count(
     book: Book,
     *,

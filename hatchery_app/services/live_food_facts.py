@@ -1,7 +1,7 @@
 """The culture vessels as they stand: loaded in five statements, or none where no vessel is."""
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, fields
 from datetime import datetime, timedelta
 from typing import TypeVar
@@ -101,11 +101,14 @@ def cultures_now(session: Session, room: RoomNow, walk: Walk, now: datetime) -> 
     lost = _rows(session, CultureCrashed, ids, now)
     copepods = _rows(session, CopepodsCounted, ids, now)
     looked = _rows(session, CultureLooked, ids, now)
+    seeded = {
+        (row.from_tank_id, row.happened_latest) for row in starts.values() if row.from_tank_id
+    }
     vessels = [
         _vessel(stop, starts.get(stop.tank_id), _Of(
             counted[stop.tank_id], copepods[stop.tank_id], harvested[stop.tank_id],
             lost[stop.tank_id], looked[stop.tank_id],
-        ))
+        ), seeded)
         for stop in stops
     ]  # fmt: skip
     said = {
@@ -199,7 +202,12 @@ class _Of:
     looked: Sequence[CultureLooked]
 
 
-def _vessel(stop: TankStanding, start: CultureStarted | None, of: _Of) -> Vessel:
+def _vessel(
+    stop: TankStanding,
+    start: CultureStarted | None,
+    of: _Of,
+    seeded: Collection[tuple[int, datetime]] = (),
+) -> Vessel:
     """The vessel since its restart. One said to stand empty since then holds nothing."""
     if start is None or _is_emptied(stop, start.happened_latest):
         return Vessel(stop.tank_id, stop.label, stop.litres)
@@ -216,7 +224,10 @@ def _vessel(stop: TankStanding, start: CultureStarted | None, of: _Of) -> Vessel
         stop.tank_id, stop.label, stop.litres, start.food, start.strain, start.kept_as, since,
         tuple(sorted(counts, key=lambda one: one.at)),
         tuple(
-            Harvest(row.happened_latest, row.litres, row.animals)
+            Harvest(
+                row.happened_latest, row.litres, row.animals,
+                as_seed=(stop.tank_id, row.happened_latest) in seeded,
+            )
             for row in of.harvested
             if row.happened_latest >= since
         ),

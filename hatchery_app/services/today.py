@@ -19,6 +19,7 @@ from hatchery_app.domain.schedule import (
     let_go,
     settle,
 )
+from hatchery_app.services.live_food_ahead import FoodAhead, food_ahead, food_work
 from hatchery_app.services.room import RoomNow
 from hatchery_app.services.tank_walk import TankStanding
 from hatchery_app.services.task_answer import answers_to
@@ -41,6 +42,7 @@ class TodayPage:
     overdue: tuple[Stop, ...]
     to_let_go: tuple[TaskName, ...]
     food: FoodToday
+    ahead: FoodAhead
     tanks: TanksToday
     nights: NightsToday
     stops: Mapping[int, TankStanding]
@@ -71,14 +73,14 @@ class TodayPage:
 
 
 def today_page(session: Session, facts: DayFacts) -> TodayPage:
-    """The day it is now, from facts that were loaded. One statement more."""
+    """The day it is now, from facts that were loaded. One statement more, and those of food
+    ahead."""
     day = facts.turn.day
     yesterday = facts.turn.plus(-1).day
     food = food_today(facts)
-    sieves = [sieve for need in food.needs if need.supply for sieve in need.supply.sieves]
-    tasks = {
-        task.name: task for each in (yesterday, day) for task in tasks_of(facts, each, sieves)
-    }
+    ahead = food_ahead(session, facts, food)
+    work = food_work(facts, food, ahead)
+    tasks = {task.name: task for each in (yesterday, day) for task in tasks_of(facts, each, work)}
     stored = answers_to(session, [str(name) for name in tasks])
     answers = [*answered_by_facts(facts), *(each.done for each in stored)]
     states = settle(tasks.values(), answers, facts.turn)
@@ -92,6 +94,7 @@ def today_page(session: Session, facts: DayFacts) -> TodayPage:
         overdue=left_over(before, walk, day),
         to_let_go=let_go(states, day),
         food=food,
+        ahead=ahead,
         tanks=tanks,
         nights=nights_today(facts, tanks),
         stops={stop.tank_id: stop for stop in facts.walk.stops},

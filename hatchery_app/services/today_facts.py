@@ -21,7 +21,13 @@ from hatchery_app.services import tonight as night_service
 from hatchery_app.services.chore import load_chores
 from hatchery_app.services.cohort_day import cohort_day
 from hatchery_app.services.feeding_rota import rota_now
-from hatchery_app.services.larval_day import LarvalPlan, concentrates, larval_plans
+from hatchery_app.services.holding_facts import Stock
+from hatchery_app.services.larval_day import (
+    LarvalPlan,
+    concentrates,
+    larval_plans,
+    larval_stock,
+)
 from hatchery_app.services.live_food_facts import Cultures
 from hatchery_app.services.room import RoomNow
 from hatchery_app.services.tank_walk import Walk
@@ -66,6 +72,7 @@ class DayFacts:
     tonight: Tonight
     walk: Walk
     larvae: tuple[LarvalPlan, ...]
+    larval_stock: Stock
     cohorts: tuple[CohortDay, ...]
     chores: tuple[Chore, ...]
     rota: Rota | None
@@ -84,13 +91,15 @@ def load_day(
 ) -> DayFacts:
     """The facts of the day it is now."""
     walk = the_walk(session, now)
+    stock = larval_stock(session, room, now)
     return DayFacts(
         room=room,
         now=now,
         turn=turn_at(now, room.lights(now), room.room_time),
         tonight=night_service.tonight(session, library, room=room, now=now, walk=walk),
         walk=walk,
-        larvae=larval_plans(session, room, now),
+        larvae=larval_plans(session, room, now, stock=stock),
+        larval_stock=stock,
         cohorts=cohort_day(session, room, now),
         chores=tuple(each.chore for each in load_chores(session)),
         rota=rota_now(session, room, now),

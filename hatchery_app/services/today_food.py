@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from hatchery_app.domain.live_food import HeldFill, held_on, salinity_gap, top_up
+from hatchery_app.domain.made_up import MADE_UP_PER_ML, MadeUp, Wanted, made_up
 from hatchery_app.domain.supply import Supply, supply_of
 from hatchery_app.domain.vessel import Cultured, sieved_since
 from hatchery_app.services.today_facts import DayFacts
@@ -23,6 +24,7 @@ class FoodNeed:
     `low` and `high` bound it. `tanks` are those fed it; `not_looked` of them are planned with a
     whole fill. `held` is kept ready for clutches that may hatch. `ml` is of the stated stock.
     `supply` is None where no vessel is kept for the food; `gaps` warn of salinities far apart.
+    `wanted` is what each tank is to be given.
     """
 
     food: str
@@ -35,6 +37,15 @@ class FoodNeed:
     stock_per_ml: float | None
     supply: Supply | None = None
     gaps: tuple[str, ...] = ()
+    wanted: tuple[Wanted, ...] = ()
+
+    @property
+    def made_up(self) -> MadeUp | None:
+        """What is sieved for it, made up about as thick as the stock is said to be, by tank."""
+        if self.supply is None:
+            return None
+        got = sum(sieve.animals for sieve in self.supply.sieves) + self.supply.in_hand
+        return made_up(got, self.wanted, self.stock_per_ml or MADE_UP_PER_ML)
 
     @property
     def ml(self) -> float | None:
@@ -75,6 +86,7 @@ class _Sum:
 
     def __post_init__(self) -> None:
         self.tanks: list[str] = []
+        self.wanted: list[Wanted] = []
         self.not_looked: list[str] = []
 
 
@@ -100,7 +112,7 @@ def food_today(facts: DayFacts) -> FoodToday:
             FoodNeed(
                 food, each.best, each.low, each.high, tuple(each.tanks), tuple(each.not_looked),
                 each.held, each.stock_per_ml, supply := _supply(facts, food, each),
-                _gaps(facts, food, supply),
+                _gaps(facts, food, supply), tuple(each.wanted),
             )
             for food, each in sums.items()
         ),
@@ -155,6 +167,9 @@ def _add_larvae(facts: DayFacts, sums: dict[str, _Sum]) -> None:
             total = sums[prey.food.food.value]
             total.stock_per_ml = prey.concentrate_per_ml
             total.tanks.append(plan.holding.place.label)
+            full = prey.add.animals if prey.add is not None else prey.whole_fill
+            place = plan.holding.place
+            total.wanted.append(Wanted(place.tank_id, place.label, full))
             if prey.seen is None:
                 total.not_looked.append(plan.holding.place.label)
                 total.best += prey.whole_fill

@@ -1,6 +1,7 @@
 """The tasks of a day from the room's facts, and those that a fact has answered already."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from statistics import median
 
@@ -17,6 +18,7 @@ from hatchery_app.domain.day_work import (
     tank_tasks,
 )
 from hatchery_app.domain.live_food import two_figures_said
+from hatchery_app.domain.made_up import MadeUp
 from hatchery_app.domain.residents import Kind
 from hatchery_app.domain.rota import feeding_tasks
 from hatchery_app.domain.schedule import (
@@ -32,8 +34,10 @@ from hatchery_app.domain.schedule import (
 from hatchery_app.domain.species import Species
 from hatchery_app.domain.supply import Sieve
 from hatchery_app.domain.tank import TankState
+from hatchery_app.domain.vessel import VesselNow
 from hatchery_app.domain.vessel_tasks import vessel_tasks
 from hatchery_app.domain.when import Night, When, say_when
+from hatchery_app.services.larval_day import LarvalPlan
 from hatchery_app.services.live_food_facts import vessels_say
 from hatchery_app.services.tank_walk import TankStanding, Walk
 from hatchery_app.services.today_facts import DayFacts
@@ -42,19 +46,28 @@ from hatchery_app.services.tonight import NightWatch, first_fill
 FOOD_UNKNOWN = "culture density unknown"
 
 
-def tasks_of(facts: DayFacts, day: date, sieves: Sequence[Sieve] = ()) -> list[Task]:
-    """Every task of a day, with the one-off ones that stand. Repeated names are one task.
+@dataclass(frozen=True)
+class FoodWork:
+    """What feeding asks of the day's lists: what is to be taken of the culture vessels, what
+    each food is made up to, and the cysts to start."""
 
-    `sieves` is what is to be taken of the culture vessels.
-    """
+    sieves: tuple[Sieve, ...] = ()
+    made: Mapping[str, MadeUp] = field(default_factory=dict)
+    starts: tuple[Task, ...] = ()
+
+
+def tasks_of(facts: DayFacts, day: date, food: FoodWork | None = None) -> list[Task]:
+    """Every task of a day, with the one-off ones that stand. Repeated names are one task."""
+    food = food or FoodWork()
     found = [
-        *(task for plan in facts.larvae if plan.day for task in larval_tasks(plan.day, day)),
+        *(task for plan in facts.larvae for task in _larval_tasks(plan, day, food)),
         *(task for watch in _met(facts) for task in _clutch_tasks(facts, watch, day)),
         *(task for cohort in facts.cohorts for task in cohort_tasks(cohort, day)),
         *_feeding(facts, day),
         *_morning_questions(facts),
         *(task for wanted in tanks_wanted(facts) for task in tank_tasks(wanted)),
-        *(task for one in facts.cultures.vessels for task in vessel_tasks(one, sieves, day)),
+        *(task for one in facts.cultures.vessels for task in _vessel_tasks(one, day, food)),
+        *(task for task in food.starts if task.due_on <= day),
         *chore_tasks(facts.chores, day),
         *_timers(facts),
     ]
@@ -69,6 +82,25 @@ def _timers(facts: DayFacts) -> tuple[Task, ...]:
         return ()
     told_since = any(hours.since >= change.at for hours in room.lamps.hours)
     return timer_task(change, room.lights(now), room.room_time, told_since=told_since)
+
+
+def _vessel_tasks(one: VesselNow, day: date, food: FoodWork) -> tuple[Task, ...]:
+    kept = one.vessel.food
+    return vessel_tasks(one, food.sieves, day, food.made.get(kept.value) if kept else None)
+
+
+def _larval_tasks(plan: LarvalPlan, day: date, food: FoodWork) -> tuple[Task, ...]:
+    """A tank's lines, topped up in mL of what is sieved today where no stock is stated."""
+    if plan.day is None:
+        return ()
+    foods = {prey.key: prey.food.food.value for prey in plan.prey}
+    prey = tuple(
+        replace(wanted, concentrate_per_ml=made.per_ml)
+        if wanted.concentrate_per_ml is None and (made := food.made.get(foods[wanted.key]))
+        else wanted
+        for wanted in plan.day.prey
+    )
+    return larval_tasks(replace(plan.day, prey=prey), day)
 
 
 def _met(facts: DayFacts) -> tuple[NightWatch, ...]:

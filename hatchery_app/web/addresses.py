@@ -1,7 +1,11 @@
 """Addresses of rooms that may not have pages."""
 
-from flask import current_app, url_for
+from flask import current_app, request, url_for
 from markupsafe import Markup
+
+from hatchery_app.domain.schedule import Round
+
+AHEAD = "ahead"
 
 
 def address_of(endpoint: str, **values: int | str) -> str:
@@ -15,3 +19,11 @@ def linked(words: str, endpoint: str, **values: int | str) -> str:
     """The words as a link to a page; the bare words where this program has no such page."""
     address = address_of(endpoint, **values)
     return Markup('<a href="{}">{}</a>').format(address, words) if address and words else words
+
+
+def back_or(address: str) -> str:
+    """Where a tap came from, a round of Today or the food ahead; else that address."""
+    came_from = request.form.get("back", "")
+    if came_from in {each.value for each in Round}:
+        return url_for("today.show", round=came_from)
+    return url_for("live_food.ahead") if came_from == AHEAD else address

@@ -12,6 +12,7 @@ from hatchery_app.domain.when import When
 from hatchery_app.services import counting, counts, larval_day, larval_tank_page, stock_book
 from hatchery_app.services.recording import Posting
 from hatchery_app.web import count_fields
+from hatchery_app.web.addresses import back_or
 from hatchery_app.web.count_fields import read_amount
 from hatchery_app.web.entry_form import EntryForm, take
 from hatchery_app.web.larval_tank import presenter
@@ -58,7 +59,7 @@ def answer(
     return take(
         form,
         record=record,
-        then=lambda _fact_id: url_for("larval_tank.show", holding_id=holding_id),
+        then=lambda _fact_id: back_or(url_for("larval_tank.show", holding_id=holding_id)),
         show=lambda: render_template("larval_tank/form.html", page=page),
         said=said,
     )

@@ -2,14 +2,22 @@
 
 from flask import Blueprint
 
-from hatchery_app.web.live_food import pages, shelf_pages, shrimp_pages, sums_pages
+from hatchery_app.web.live_food import (
+    ahead_pages,
+    pages,
+    shelf_pages,
+    shrimp_pages,
+    sums_pages,
+)
 
 BOTH = ["GET", "POST"]
 
 blueprint = Blueprint("live_food", __name__, url_prefix="/live-food")
 blueprint.add_url_rule("/", "list", pages.show_list)
 blueprint.add_url_rule("/gap", "gap", pages.gap, methods=["POST"])
+blueprint.add_url_rule("/ahead", "ahead", ahead_pages.show)
 blueprint.add_url_rule("/<int:tank_id>", "show", pages.show)
+blueprint.add_url_rule("/<int:tank_id>/seed", "seed", ahead_pages.seed, methods=BOTH)
 for word, view in (
     ("start", pages.start),
     ("count", pages.count),

@@ -132,6 +132,17 @@ class HarvestForm(EntryForm, WhenFields):
     into = short("Where they went", "L3, L5, or the cool stock")
 
 
+class SeedForm(EntryForm, WhenFields):
+    """Culture of one vessel poured into another."""
+
+    from_tank = SelectField("Out of", coerce=int, validators=[Optional()], validate_choice=False)
+    litres = short("Culture", "unsieved; empty if nobody measured it")
+    kept_as = RadioField(
+        "Kept", choices={one.value: one.value for one in KeptAs},
+        default=KeptAs.PRODUCING.value, validators=[Optional()],
+    )  # fmt: skip
+
+
 class GapForm(EntryForm):
     """One button: the food falls short."""
 

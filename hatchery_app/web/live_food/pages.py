@@ -1,11 +1,12 @@
 """The cultures in walking order, one vessel, and what is written down of it."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from flask import g, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from hatchery_app.database import session as records
+from hatchery_app.domain.shelf import ShelfItem
 from hatchery_app.domain.slide_count import Chamber
 from hatchery_app.domain.vessel import Cultured, KeptAs
 from hatchery_app.domain.when import When
@@ -20,6 +21,7 @@ from hatchery_app.services.recording import Posting
 from hatchery_app.services.species import library
 from hatchery_app.services.today_facts import DayFacts
 from hatchery_app.web import door
+from hatchery_app.web.addresses import back_or
 from hatchery_app.web.entry_form import EntryForm, take
 from hatchery_app.web.live_food import presenter, vessel_presenter
 from hatchery_app.web.live_food.forms import (
@@ -137,18 +139,26 @@ def feed(tank_id: int) -> Answer:
     form = FeedForm()
     items = live_food_shrimp_page.shrimp_list(records, g.room, g.now).fed_from
     form.shelf_id.choices = [*((item.id, item.name) for item in items), (0, "not from the shelf")]
-    if request.method == "GET" and items:
-        form.shelf_id.data = items[0].id
+    if request.method == "GET":
+        form.shelf_id.data = items[0].id if items else 0
+        form.amount.data = request.args.get("amount", "")[:20]
     return _taken(form, tank_id, "Feed", "feed", lambda posting: live_food.feed_culture(
         records, posting=posting, tank_id=tank_id, what=form.what.data or "",
-        shelf_id=form.shelf_id.data or None, amount=read_figure(form.amount.data, "amount"),
-        unit=form.unit.data or "mL",
+        shelf_id=form.shelf_id.data or _open_tin(items),
+        amount=read_figure(form.amount.data, "amount"), unit=form.unit.data or "mL",
         when=form.read_when(), note=form.note.data or ""))  # fmt: skip
+
+
+def _open_tin(items: Sequence[ShelfItem]) -> int | None:
+    """The paste a tap on Today takes without asking: the one that is fed from first."""
+    return items[0].id if items and request.form.get("from_open") else None
 
 
 def harvest(tank_id: int) -> Answer:
     """It was sieved and made up again."""
     form = HarvestForm()
+    if request.method == "GET":
+        form.litres.data = request.args.get("litres", "")[:20]
     return _taken(form, tank_id, "Sieve", "harvest", lambda posting: live_food.harvest_culture(
         records, posting=posting, tank_id=tank_id,
         litres=read_figure(form.litres.data, "litres"),
@@ -173,7 +183,7 @@ def _taken(
     return take(
         form,
         record=record,
-        then=lambda _fact_id: url_for("live_food.show", tank_id=tank_id),
+        then=lambda _fact_id: back_or(url_for("live_food.show", tank_id=tank_id)),
         show=lambda: render_template(
             "live_food/form.html",
             page=vessel_presenter.form_of(form, tank_id, label, heading, part, food or ""),

@@ -10,6 +10,7 @@ from hatchery_app.domain.errors import RuleBroken
 from hatchery_app.domain.shrimp_hatch import EndedAs, Ripe, ShrimpHatch
 from hatchery_app.services import live_food_shrimp, live_food_shrimp_page
 from hatchery_app.services.recording import Posting
+from hatchery_app.web.addresses import back_or
 from hatchery_app.web.entry_form import EntryForm, take
 from hatchery_app.web.live_food import shrimp_presenter as presenter
 from hatchery_app.web.live_food.forms import read_counts, read_figure, read_many, read_whole
@@ -129,7 +130,7 @@ def _needed(text: str | None, field: str) -> float:
 
 
 def _to_hatch(start_id: int) -> str:
-    return url_for("live_food.show_hatch", start_id=start_id)
+    return back_or(url_for("live_food.show_hatch", start_id=start_id))
 
 
 def _of(

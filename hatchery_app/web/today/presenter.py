@@ -14,9 +14,11 @@ from hatchery_app.domain.when import MONTHS
 from hatchery_app.services.today import TodayPage
 from hatchery_app.services.today_food import FirstFood, FoodNeed
 from hatchery_app.services.tonight import NightWatch
+from hatchery_app.web.addresses import address_of
 from hatchery_app.web.clutch.presenter import be_there, eggs_of, said_shortly
 from hatchery_app.web.drawing import ten_eggs
 from hatchery_app.web.drawing.canvas import Numbers
+from hatchery_app.web.live_food.ahead_presenter import ahead_lines
 from hatchery_app.web.today.nights_presenter import RoomNights, room_nights
 from hatchery_app.web.today.tonight_presenter import goes_to, night_said
 from hatchery_app.web.today.work_presenter import (
@@ -79,6 +81,8 @@ class TodayView:
     others: tuple[ClutchCard, ...]
     foods: tuple[FoodLine, ...]
     first_foods: tuple[str, ...]
+    food_ahead: tuple[str, ...]
+    food_ahead_url: str
     tank_lines: tuple[str, ...]
     ahead: RoomNights
     refused: str
@@ -120,6 +124,8 @@ def day(page: TodayPage, named: Round, known: Collection[str], refused: str = ""
         ),
         foods=tuple(food_line(need) for need in page.food.needs),
         first_foods=tuple(first_food_said(each) for each in page.food.first),
+        food_ahead=ahead_lines(page.ahead),
+        food_ahead_url=address_of("live_food.ahead"),
         tank_lines=_tank_lines(page),
         ahead=room_nights(page),
         refused=refused,

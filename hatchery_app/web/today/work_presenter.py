@@ -14,7 +14,9 @@ from hatchery_app.domain.schedule import (
     Stop,
     TaskState,
 )
+from hatchery_app.domain.shrimp_ahead import START_KINDS
 from hatchery_app.services.today import TodayPage, answer_words
+from hatchery_app.web.today.tap_presenter import JobTap, figure, tap_of
 
 ASIDE = (State.PUT_OFF, State.SKIPPED, State.LAPSED)
 FINISHED = (State.DONE, State.DONE_DIFFERENTLY, *ASIDE)
@@ -34,12 +36,15 @@ OPENS = {
     "grade_cohort": ("cohort.show", "cohort_id"),
     "feed_cohort": ("cohort.show", "cohort_id"),
     "count_culture": ("live_food.count", "tank_id"),
-    "sieve_culture": ("live_food.show", "tank_id"),
-    "feed_culture": ("live_food.show", "tank_id"),
+    "sieve_culture": ("live_food.harvest", "tank_id"),
+    "feed_culture": ("live_food.feed", "tank_id"),
     "clean_tank": ("tank.show", "tank_id"),
     "fill_tank": ("tank.show", "tank_id"),
     "match_water": ("tank.show", "tank_id"),
 }
+
+# The field of that page which opens with the line's own amount.
+WITH_AMOUNT = {"sieve_culture": "litres", "feed_culture": "amount"}
 
 # Lines that are answered on their own page: what the button says instead of Done.
 ANSWERED_THERE = {
@@ -54,7 +59,7 @@ class Link:
     """Words that lead somewhere: an endpoint and what it needs; "" leads nowhere."""
 
     endpoint: str
-    facts: dict[str, int]
+    facts: dict[str, int | str]
 
 
 @dataclass(frozen=True)
@@ -69,7 +74,10 @@ class RoundItem:
 
 @dataclass(frozen=True)
 class JobLine:
-    """One line of work. `tasks` are the names that Done answers, `task` that of its other page."""
+    """One line of work. `tasks` are the names that Done answers, `task` that of its other page.
+
+    `tap` writes down what was done, and so answers the line.
+    """
 
     what: Markup
     why: str
@@ -81,6 +89,7 @@ class JobLine:
     repeats: bool
     opens: Link | None
     there: str
+    tap: JobTap | None = None
 
 
 @dataclass(frozen=True)
@@ -124,7 +133,7 @@ def stop_line(page: TodayPage, stop: Stop, known: Collection[str]) -> StopLine:
     """One stop of the walk: what lives there and what is to be done."""
     standing = page.stops.get(stop.place_id) if stop.place_id is not None else None
     jobs = _jobs(page, stop, known)
-    again = [job for job in jobs if job.is_open and job.repeats and not job.there]
+    again = [job for job in jobs if job.is_open and job.repeats and not job.there and not job.tap]
     lives = ""
     if standing is not None:
         lives = f"{standing.litres:g} L · {standing.living.words or standing.state}"
@@ -178,7 +187,7 @@ def _counted_then_topped_up(
     )
     why = f"a look is a count too; {top_up.task.why.removeprefix('count first; ')}"
     names = f"{count.task.name} {top_up.task.name}"
-    return replace(job, what=what, why=why, tasks=names)
+    return replace(job, what=what, why=why, tasks=names, tap=tap_of(page, top_up, known))
 
 
 def _amount(quantity: Quantity) -> str:
@@ -203,6 +212,7 @@ def _job(page: TodayPage, line: TaskState, known: Collection[str]) -> JobLine:
         repeats=task.repeats,
         opens=_opens(page, line, known),
         there=ANSWERED_THERE.get(task.kind, ""),
+        tap=tap_of(page, line, known),
     )
 
 
@@ -243,9 +253,14 @@ def _opens(page: TodayPage, line: TaskState, known: Collection[str]) -> Link | N
         return _link("cohort.young", {}, known)
     if task.kind.startswith(("count_", "top_up_")) and task.kind not in OPENS:
         return _link("larval_tank.prey", {"holding_id": task.fact_id}, known)
+    if task.kind in START_KINDS.values():
+        return _link("live_food.ahead", {}, known)
     found = OPENS.get(task.kind)
-    return _link(found[0], {found[1]: task.fact_id}, known) if found else None
+    facts: dict[str, int | str] = {found[1]: task.fact_id} if found else {}
+    if task.kind in WITH_AMOUNT and task.quantity is not None:
+        facts[WITH_AMOUNT[task.kind]] = figure(task.quantity.amount)
+    return _link(found[0], facts, known) if found else None
 
 
-def _link(endpoint: str, facts: dict[str, int], known: Collection[str]) -> Link | None:
+def _link(endpoint: str, facts: dict[str, int | str], known: Collection[str]) -> Link | None:
     return Link(endpoint, facts) if endpoint in known else None

@@ -78,10 +78,20 @@ def test_a_look_teaches_no_growth():
     assert interval_growth(vessel, *vessel.counts) is None
 
 
+def test_a_full_vessel_that_is_hardly_sieved_teaches_no_slow_growth():
+    full = a_vessel(*(counted(days, 300) for days in (3, 2, 1, 0)))
+    assert growth_of(full) == growth_of(a_vessel())
+    sieved_hard = Harvest(ago(1), litres=3.5)
+    risen = a_vessel(counted(1, 290), counted(0, 300), harvests=(sieved_hard,))
+    assert growth_of(risen)[1] == 1  # half of it came back in a day: that is growth
+    sinking = a_vessel(counted(1, 300), counted(0, 270), harvests=(Harvest(ago(1), litres=1),))
+    assert growth_of(sinking)[0].mean < GROWTH_PER_DAY
+
+
 def test_growth_is_drawn_from_the_default_to_the_vessels_own_counts():
     alone, none = growth_of(a_vessel(counted(0, 200)))
     assert (alone.mean, none) == (pytest.approx(GROWTH_PER_DAY), 0)
-    counts = [counted(days, 300 * math.exp(-0.2 * days)) for days in (6, 5, 4, 3, 2, 1, 0)]
+    counts = [counted(days, 250 * math.exp(-0.2 * days)) for days in (6, 5, 4, 3, 2, 1, 0)]
     found, intervals = growth_of(a_vessel(*counts))
     assert intervals == 6
     assert 0.2 < found.mean < 0.28
