@@ -307,8 +307,8 @@ def _green(days: Sequence[DayDemand]) -> Numbers | None:
 def _rests_on(answer: FoodAhead) -> tuple[str, ...]:
     found = [
         answer.grazing.said(),
-        f"Of the larvae {SURVIVAL_PER_DAY:.0%} live on each day, and the safety is {SAFETY:g} on"
-        " eating and on what a water change washes out, never on a fill (assumed).",
+        f"Of the larvae {SURVIVAL_PER_DAY * 100:.0f} % live on each day, and the safety is"
+        f" {SAFETY:g} on eating and on what a water change washes out, never on a fill (assumed).",
         "A clutch counts by the chances of its nights; one first fill is held for it from its"
         " prepare-from night until it has hatched or is given up, not one for each night.",
         "A vessel bears its own growth, h = 1 − e^(−r) a day and never over 45 %; once it can be"

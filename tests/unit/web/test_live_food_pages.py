@@ -17,7 +17,7 @@ AT_NINE = "2026-11-24 09:00:00"
 @pytest.fixture
 def r1(session: Session, gannet_stair: RoomNow, now) -> int:
     tank_id = make_culture(session, "R1", at=now - timedelta(days=20))
-    count_culture(session, tank_id, 95, 102, 98, at=now - timedelta(days=1), dilution=3, eggs=120)
+    count_culture(session, tank_id, 60, 65, 62, at=now - timedelta(days=1), dilution=3, eggs=120)
     count_culture(session, tank_id, 99, 104, 101, at=now, dilution=3, eggs=45)
     return tank_id
 

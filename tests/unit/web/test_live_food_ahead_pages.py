@@ -1,0 +1,58 @@
+"""Food ahead on its page, and the morning's feeding in one tap a line on Today."""
+
+import re
+from datetime import datetime, timedelta
+
+import pytest
+from flask.testing import FlaskClient
+from freezegun import freeze_time
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from hatchery_app.models.live_food import CultureHarvested
+from tests.builders import count_culture, make_batch, make_culture, make_tank
+
+AT_NINE = "2026-11-24 09:00:00"
+
+
+@pytest.fixture
+def fed(session: Session, now: datetime, gannet_stair: object) -> int:
+    """One vessel, and larvae on their second day who eat of it."""
+    make_batch(
+        session, make_tank(session, "L1", litres=40), number="400",
+        hatched_at=now - timedelta(days=1, hours=12),
+    )  # fmt: skip
+    vessel = make_culture(session, "R1", at=now - timedelta(days=20), litres=20)
+    count_culture(session, vessel, 95, 102, 98, at=now - timedelta(hours=1), dilution=3, eggs=120)
+    return vessel
+
+
+@freeze_time(AT_NINE)
+def test_the_page_says_what_is_needed_what_the_vessels_bear_and_what_if_one_is_lost(
+    client: FlaskClient, fed: int
+) -> None:
+    page = client.get("/live-food/ahead")
+    assert page.status_code == 200
+    assert "vessels bear" in page.text
+    assert "<svg" in page.text
+    assert "<table" in page.text
+    assert "If R1 were lost today" in page.text
+    assert 'href="/live-food/ahead"' in client.get("/live-food/").text
+
+
+@freeze_time(AT_NINE)
+def test_one_tap_on_today_writes_down_what_was_sieved(
+    client: FlaskClient, session: Session, fed: int
+) -> None:
+    today = client.get("/?round=morning").text
+    form = re.search(rf'<form[^>]*action="/live-food/{fed}/harvest".*?</form>', today, re.S)
+    assert form is not None
+    sent = dict(re.findall(r'name="([\w-]+)" value="([^"]*)"', form[0]))
+    litres = float(sent["litres"])
+    assert litres > 0
+    answer = client.post(f"/live-food/{fed}/harvest", data=sent)
+    assert answer.status_code == 303
+    (row,) = session.scalars(select(CultureHarvested))
+    assert (row.tank_id, row.litres) == (fed, litres)
+    again = client.get("/?round=morning").text
+    assert f'action="/live-food/{fed}/harvest"' not in again
