@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from markupsafe import Markup
+from markupsafe import Markup, escape
 
 from hatchery_app.web.drawing.canvas import (
     WIDE,
@@ -160,12 +160,7 @@ def _week(
         else:
             parts.append(_name_beside(row, level + 16))
         tall = (step - GAP) * TILE_HEIGHT / TILE_WIDTH
-        drawn = (
-            _cell(cell, key, left + step * n, level, step - GAP)
-            for n, cell in enumerate(cells)
-            if cell is not None
-        )
-        inside = Markup("").join(drawn)
+        inside = _cells(cells, key, left, step, level, tall)
         parts.append(Markup('<g class="d-faint">{}</g>').format(inside) if row.faint else inside)
         level += tall + WORD_HEIGHT + ROW_GAP
     for each in nights.sums:
@@ -236,21 +231,46 @@ def _fitting(words: str, room: float, letter: float = LETTER_WIDTH) -> str:
     return kept
 
 
-def _cell(night: NightChance, key: str, x: float, y: float, wide: float) -> Markup:
-    """A tile with its words under it; a night gone by says what came instead."""
-    tall = wide * TILE_HEIGHT / TILE_WIDTH
-    said = f"{night.label}: {_in_words(night) or 'nothing written'}"
-    edge = box(x, y, wide, tall, "tile-edge", 2)
-    inside = edge + Markup("<title>{}</title>").format(said)
-    if not (night.past and night.chance == 0):
-        inside += Markup(
-            '<use href="#{}-{}" x="{:.1f}" y="{:.1f}" width="{:.1f}" height="{:.1f}"/>'
-        ).format(key, _shape_of(night), x, y, wide, tall)
-    if night.came:
-        inside += _came(night, x, y, wide, tall)
-    words = night.came if night.past else _short(night)
-    inside += text(x, y + tall + 15, _fitting(words, wide + GAP), "d-strong")
-    return Markup('<g class="{}">{}</g>').format("is-next" if night.next else "", inside)
+def _cells(
+    cells: Sequence[NightChance | None],
+    key: str,
+    left: float,
+    step: float,
+    level: float,
+    tall: float,
+) -> Markup:
+    """The tiles of a row with their words under them; a night gone by says what came instead.
+
+    A room has a thousand of these, so their edges are one path and the rest plain text; what is
+    written in them is escaped.
+    """
+    wide = step - GAP
+    edges, inside = [], []
+    for n, night in enumerate(cells):
+        if night is None:
+            continue
+        x = left + step * n
+        edge = f"M{x:.1f} {level:.1f}h{wide:.1f}v{tall:.1f}h-{wide:.1f}z"
+        if night.next:
+            inside.append(f'<path class="tile-edge is-tonight" d="{edge}"/>')
+        else:
+            edges.append(edge)
+        if not (night.past and night.chance == 0):
+            inside.append(
+                f'<use href="#{key}-{_shape_of(night)}" x="{x:.1f}" y="{level:.1f}"'
+                f' width="{wide:.1f}" height="{tall:.1f}"/>'
+            )
+        if night.came:
+            inside.append(_came(night, x, level, wide, tall))
+        words = night.came if night.past else _short(night)
+        if words:
+            said = escape(_fitting(words, wide + GAP))
+            inside.append(
+                f'<text x="{x:.1f}" y="{level + tall + 15:.1f}" class="d-strong">{said}</text>'
+            )
+    outlines = f'<path class="tile-edge" d="{"".join(edges)}"/>' if edges else ""
+    # Every piece is a number of ours, a word of ours or escaped.
+    return Markup(outlines + "".join(inside))
 
 
 def _came(night: NightChance, x: float, y: float, wide: float, tall: float) -> Markup:
