@@ -43,6 +43,7 @@ VERY_LATE_CHANCE = 0.99
 NOTHING_LEFT = "Every night on which such a clutch hatches has passed: look at the eggs."
 # Of nights whose chances differ by less, the earlier is called likeliest: late is what costs.
 HARDLY_LESS_LIKELY = 0.02
+WORTH_TELLING = 0.05  # of a chance: half an egg of ten
 EARLIEST_CHANCE = 0.005  # a hatch before a night with less than this is asked about
 
 
@@ -124,13 +125,13 @@ class HatchForecast:
 class Moved:
     """How far one observation moved the forecast: the mean hatch night, later being positive.
 
-    `likeliest` is the night that is most likely with it, None where none is left; its chance
-    stood at `chance_before` without.
+    `night` is the one that is most likely with it, or, where its chance hardly moved, the one
+    whose chance moved most; None where none is left. It stood at `chance_before` without.
     """
 
     words: str
     nights_later: float
-    likeliest: Night | None = None
+    night: Night | None = None
     chance_before: float = 0.0
     chance_after: float = 0.0
 
@@ -226,7 +227,7 @@ def what_moved(
         mean_before, mean_after = _mean_number(before), _mean_number(after)
         if mean_before is None or mean_after is None:
             break
-        night = after.likeliest
+        night = _night_moved(before, after)
         moved.append(
             Moved(
                 after.reasons[-1], mean_after - mean_before, night,
@@ -306,9 +307,7 @@ def readiness_told(
     return ReadinessInterval(beyond, upto, slack, blur) if upto > beyond else None
 
 
-def _slack_and_blur(
-    course: TemperatureCourse, laid: When, at: datetime
-) -> tuple[float, float]:
+def _slack_and_blur(course: TemperatureCourse, laid: When, at: datetime) -> tuple[float, float]:
     """How far the bounds were put out by then, and the standard error that stands for it."""
     end_error = course.thermal_and_error_at(max(at, laid.latest))[1]
     error_dd = end_error - course.thermal_and_error_at(laid.middle)[1]
@@ -443,6 +442,18 @@ def _shortest_run(nights: Sequence[NightChance]) -> tuple[tuple[Night, Night] | 
         if held >= WINDOW_CHANCE:
             return (nights[first].night, nights[first + length - 1].night), held
     return None, 0.0
+
+
+def _night_moved(before: HatchForecast, after: HatchForecast) -> Night | None:
+    """The night to tell a move by: the likeliest, unless its chance hardly moved."""
+    likeliest = after.likeliest
+    if (
+        likeliest is None
+        or abs(_chance_on(after, likeliest) - _chance_on(before, likeliest)) >= WORTH_TELLING
+    ):
+        return likeliest
+    most = max(after.nights, key=lambda each: abs(each.chance - _chance_on(before, each.night)))
+    return most.night
 
 
 def _chance_on(forecast: HatchForecast, night: Night | None) -> float:

@@ -312,9 +312,9 @@ def facts_of(
     places = tuple(
         EggPlace(
             move.fact, move.when, move.tank_id, _label(water, move.tank_id), move.why,
-            move.tended_by_pair_id, _was_dark(room, water, move),
+            move.tended_by_pair_id, _was_dark(room, water, move, taken_from),
         )
-        for move in moves
+        for move, taken_from in zip(moves, [*moves[:1], *moves], strict=False)
     )  # fmt: skip
     return ClutchFacts(
         id=clutch.fact, number=clutch.number, part=clutch.part, laying_id=laying.fact,
@@ -331,8 +331,9 @@ def facts_of(
     )  # fmt: skip
 
 
-def _was_dark(room: RoomNow, water: Water, move: EggsMoved) -> bool:
-    lights = _lights(room, water, move.tank_id, move.when.middle)
+def _was_dark(room: RoomNow, water: Water, move: EggsMoved, taken_from: EggsMoved) -> bool:
+    """Whether the eggs were moved in the dark that they were in: by the lamp they left."""
+    lights = _lights(room, water, taken_from.tank_id, move.when.middle)
     return move.when.is_exact and is_dark(move.when.middle, lights, room.room_time)
 
 

@@ -361,14 +361,14 @@ def _moved_said(each: MovedBy, page: ClutchPage) -> MovedLine:
         way = "later" if moved.nights_later > 0 else "earlier"
         by = f"{abs(moved.nights_later):.1f} nights {way}"
     shift = abs(moved.chance_after - moved.chance_before)
-    if moved.likeliest is not None and shift >= HALF_A_TENTH:
+    if moved.night is not None and shift >= HALF_A_TENTH:
         tenths_only = page.seen.forecast is None or page.seen.forecast.in_tenths
         before, after = (
             _chance_said(chance, tenths_only)
             for chance in (moved.chance_before, moved.chance_after)
         )
         out_of = "of 10" if tenths_only else "of 100"
-        by += f"; night {moved.likeliest.number(laid_night)}: {before} to {after} {out_of}"
+        by += f"; night {moved.night.number(laid_night)}: {before} to {after} {out_of}"
     return MovedLine(moved.words, by, each.fact_id)
 
 

@@ -62,6 +62,34 @@ def days(number: float) -> datetime:
     return LAID + timedelta(days=number)
 
 
+def page_at(client, clutch_id: int, at: datetime) -> str:
+    with freeze_time(at):
+        return client.get(f"/clutches/{clutch_id}").text
+
+
+def chances_of(client, clutch_id: int, at: datetime) -> dict[str, float]:
+    """Each night's chance as the page's table says it, in tenths."""
+    table = page_at(client, clutch_id, at).split("<table", 1)[1].split("</table>", 1)[0]
+    rows = re.findall(
+        r"<t[hd][^>]*>([A-Z][a-z]{2} \d+ [A-Z][a-z]{2})</t[hd]>\s*<td[^>]*>([^<]*)", table
+    )
+    assert rows
+    return {night: tenths_of(said) for night, said in rows}
+
+
+def tenths_of(said: str) -> float:
+    found = re.match(r"(\d+) of 10$", said.strip())
+    return int(found[1]) / 10 if found else 0.0
+
+
+def mean_night(chances: dict[str, float]) -> float:
+    """The mean day of November; 31 is 1 December."""
+    said = (night.split() for night in chances)
+    days_on = [int(number) + 30 * (month == "Dec") for _day, number, month in said]
+    whole = sum(chances.values())
+    return sum(day * chance for day, chance in zip(days_on, chances.values(), strict=True)) / whole
+
+
 def test_eyes_and_silver_each_say_what_they_moved_and_lead_to_their_entry(client, nest, look):
     _tank_id, clutch_id = nest
     look("eyes", days(3))
@@ -75,12 +103,47 @@ def test_eyes_and_silver_each_say_what_they_moved_and_lead_to_their_entry(client
     assert "eyes" in entry.text
 
 
-def test_a_night_watched_in_vain_moves_them_later(client, nest, look):
+# what is said, when it was seen (days after the laying), and the way it moves the nights
+LOOKS = (
+    ("dark", 1.8, "dark eggs seen Wed 18 Nov 12:12", "earlier"),
+    ("no-eyes", 5.5, "no eyes yet Sun 22 Nov 05:00", "later"),
+    ("silver", 5.0, "silver eyes seen Sat 21 Nov 17:00", "earlier"),
+    ("no-silver", 7.0, "no silver eyes yet Mon 23 Nov 17:00", "later"),
+)
+
+
+@pytest.mark.parametrize(("what", "day", "said", "way"), LOOKS)
+def test_a_sign_there_or_not_yet_moves_the_nights_its_own_way(
+    client, nest, look, what, day, said, way
+):
     _tank_id, clutch_id = nest
-    night_7 = datetime(2026, 11, 23, 23, 30, tzinfo=UTC)
-    look("watched", night_7)
-    ((_url, by),) = lines_of(client, clutch_id, night_7 + timedelta(hours=10))
+    before = chances_of(client, clutch_id, days(day))
+    look(what, days(day))
+    ((url, by),) = lines_of(client, clutch_id, days(day))
+    after = chances_of(client, clutch_id, days(day))
+    assert re.match(rf"\d\.\d nights {way}; night \d+: <?\d+ to \d+ of 10", by)
+    assert (mean_night(after) < mean_night(before)) is (way == "earlier")
+    with freeze_time(days(day)):
+        assert said in words(client.get(f"/clutches/{clutch_id}").text)
+        assert client.get(url).status_code == 200
+
+
+def test_watched_until_five_in_the_morning_is_told_at_eight_and_rules_its_night_out(client, nest):
+    """What is told late counts from the hour it was seen, and the morning page says that hour."""
+    _tank_id, clutch_id = nest
+    morning = datetime(2026, 11, 24, 8, 0, tzinfo=UTC)
+    before = chances_of(client, clutch_id, morning)
+    with freeze_time(morning):
+        typed = {"what": "watched", "when_how": "at", "at_on": "2026-11-24", "at_time": "05:00"}
+        sent = client.post(f"/clutches/{clutch_id}/check", data=typed | {"key": "five-o-clock"})
+        assert sent.status_code == 303
+        page = client.get(f"/clutches/{clutch_id}").text
+    ((_url, by),) = lines_of(client, clutch_id, morning)
+    assert "none until 05:00 on night 7" in words(page)
     assert re.match(r"\d\.\d nights later; night 8: \d to \d of 10", by)
+    after = chances_of(client, clutch_id, morning)
+    assert before["Mon 23 Nov"] > 0.2
+    assert after["Mon 23 Nov"] == 0
 
 
 def test_a_lamp_left_on_rules_its_night_out(client, nest, look):
@@ -88,16 +151,56 @@ def test_a_lamp_left_on_rules_its_night_out(client, nest, look):
     night_7 = datetime(2026, 11, 23, 22, 0, tzinfo=UTC)
     look("lamp", night_7)
     ((_url, by),) = lines_of(client, clutch_id, night_7 + timedelta(minutes=5))
-    assert "nights later" in by
+    assert re.match(r"\d\.\d nights later; night 8: \d to \d of 10", by)
     with freeze_time(night_7 + timedelta(minutes=5)):
         page = client.get(f"/clutches/{clutch_id}").text
     assert "lamp on all night 7: no hatch in the light" in words(page)
-    assert "tonight: lamp on" in page
+    assert chances_of(client, clutch_id, night_7 + timedelta(minutes=5))["Mon 23 Nov"] == 0
+
+
+def test_once_a_part_has_hatched_the_rest_is_due_the_night_after(client, nest):
+    _tank_id, clutch_id = nest
+    found, next_morning = (datetime(2026, 11, day, 8, 30, tzinfo=UTC) for day in (23, 24))
+    with freeze_time(found):
+        typed = {"how_much": "about a third", "when_how": "now", "key": "a-third"}
+        assert client.post(f"/clutches/{clutch_id}/hatch", data=typed).status_code == 303
+        page = words(client.get(f"/clutches/{clutch_id}").text)
+    assert "about a third hatched on night 6, the rest remains" in page
+    ((_url, by),) = lines_of(client, clutch_id, found)
+    assert re.search(r"night 7: \d to 8 of 10", by)
+    assert chances_of(client, clutch_id, found)["Mon 23 Nov"] == 0.8
+    assert "the rest tonight" in page
+    assert "the rest tonight" in words(page_at(client, clutch_id, next_morning))
+
+
+def test_a_pulled_tile_is_timed_by_the_water_of_its_vessel(client, session, nest):
+    """Two days in a cold vessel put the hatch off; what is read of the nest after says nothing."""
+    tank_id, clutch_id = nest
+    vessel = make_tank(session, "V1", state=TankState.READY)
+    noon = days(3.75)
+    before = mean_night(chances_of(client, clutch_id, noon))
+    with freeze_time(noon):
+        typed = {"why": "pulled", "tank_id": vessel, "key": "pulled-by-day"}
+        assert client.post(f"/clutches/{clutch_id}/move", data=typed).status_code == 303
+    for hours in range(0, 49, 6):
+        read_temperature(session, vessel, "24.5", at=noon + timedelta(hours=hours, minutes=5))
+    cold = mean_night(chances_of(client, clutch_id, days(6)))
+    assert cold > before + 0.4
+    read_temperature(session, tank_id, "29", at=days(5.9))
+    assert mean_night(chances_of(client, clutch_id, days(6))) == pytest.approx(cold)
+    page = page_at(client, clutch_id, days(6))
+    assert "spreads over more evenings" not in page  # pulled by day
+    assert "24.5 °C, the mean of the last 3 days" in words(page)
 
 
 def test_a_tile_moved_late_spreads_over_more_evenings(client, session, nest):
     _tank_id, clutch_id = nest
-    vessel = make_tank(session, "V1", state=TankState.READY)
+    # The vessel's rack is lit till 23:00: what disturbs them is the dark of the nest they left.
+    vessel = make_tank(session, "V1", state=TankState.READY, rack="late")
+    room.set_lights(
+        session, posting=Posting(now=LONG_AGO), lights_on=time(11), lights_off=time(23),
+        rack="late", when=When.exactly(LONG_AGO),
+    )  # fmt: skip
     night_7 = datetime(2026, 11, 23, 22, 0, tzinfo=UTC)
     with freeze_time(night_7):
         sent = client.post(
