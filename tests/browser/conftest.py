@@ -9,7 +9,7 @@ this machine fails the test that opened it.
 
 import shutil
 from collections.abc import Callable, Iterator
-from contextlib import ExitStack
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 
 import pytest
@@ -21,6 +21,12 @@ FLAGS = [
     "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
     "--disable-background-networking", "--disable-component-update", "--disable-sync",
 ]  # fmt: skip
+# A moment more is a server more: tests share these.
+AFTER_MIDNIGHT = "2026-11-24T00:15+00:00"
+MORNING = "2026-11-24T09:10+00:00"
+MIDDAY = "2026-11-24T12:30+00:00"
+EVENING = "2026-11-24T17:52+00:00"
+IN_THE_DARK = "2026-11-24T20:31+00:00"
 SIZES = {"desk": (1280, 800), "phone": (390, 844)}
 
 
@@ -72,9 +78,16 @@ def hatchery_at(
 
 @pytest.fixture
 def open_page(chromium: Browser) -> Iterator[Callable[..., Page]]:
-    """Opens an address in a fresh browser context of a size; `script=False` turns script off.
+    """Opens an address in a fresh browser context; see `opening`."""
+    with opening(chromium) as opened:
+        yield opened
 
-    `zone`: the device's time zone, else that of this machine.
+
+@contextmanager
+def opening(chromium: Browser) -> Iterator[Callable[..., Page]]:
+    """Gives a function that opens an address in a fresh browser context of a size.
+
+    `script=False` turns script off; `zone` is the device's time zone, else that of this machine.
     """
     troubles: list[str] = []
     with ExitStack() as contexts:
@@ -118,7 +131,9 @@ def _watch(page: Page, troubles: list[str]) -> None:
     page.on("pageerror", lambda error: troubles.append(f"script error: {error}"))
     page.on(
         "console",
-        lambda said: troubles.append(said.text)
-        if said.type == "error" and "Failed to load resource" not in said.text
-        else None,
+        lambda said: (
+            troubles.append(said.text)
+            if said.type == "error" and "Failed to load resource" not in said.text
+            else None
+        ),
     )

@@ -7,9 +7,8 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from tests.browser.checks import accessibility_violations, sideways_scroll_px
+from tests.browser.conftest import IN_THE_DARK, MIDDAY
 
-MIDDAY = "2026-11-24T12:30+00:00"
-IN_THE_DARK = "2026-11-24T22:30+00:00"
 PICTURE = "/stock-book/pictures/1"
 
 
