@@ -86,6 +86,7 @@ class Loader:
         self.clutches: dict[str, int] = {}
         self.hatches: dict[str, int] = {}
         self.holdings: dict[str, int] = {}
+        self.placed: dict[int, int] = {}
         self.shelf: dict[str, int] = {}
         self.lots: dict[str, int] = {}
         self.shrimp: dict[str, int] = {}
@@ -94,6 +95,10 @@ class Loader:
         """The owner writes it down at its own past moment; the story knows its odd hatches."""
         answers = {"early_hatch": "so", "more_than_best": "raise", "count_above": "missed_earlier"}
         return Posting(now=row.entered_at, by_id=self.owner_id, answers=answers)
+
+    def tank_of(self, holding_id: int) -> int:
+        """The tank a batch of larvae was put into."""
+        return self.placed[holding_id]
 
     def load(self, row: Row) -> None:
         """Hand one row to the service it is for."""
@@ -296,6 +301,7 @@ def _larvae(loader: Loader, row: Row) -> None:
         loader.session, posting=loader.posting(row), hatch_id=loader.hatches[row["hatch"]],
         parts=[part], when=row.when,
     )  # fmt: skip
+    loader.placed[loader.holdings[row["batch"]]] = part.tank_id
 
 
 def _batch(loader: Loader, row: Row) -> None:
@@ -381,5 +387,6 @@ HANDLERS: dict[str, Callable[[Loader, Row], None]] = {
     "70_vessels": demo_live_food.vessel,
     "71_shelf": demo_live_food.shelf,
     "72_brine_shrimp": demo_live_food.brine_shrimp,
+    "73_food_in_tanks": demo_live_food.food_in_tank,
 }
 

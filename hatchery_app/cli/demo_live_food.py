@@ -6,10 +6,18 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 from hatchery_app.cli.demo_rows import Row
+from hatchery_app.domain.live_food import Look
+from hatchery_app.domain.schedule import Outcome, Round, TaskName, Turn
 from hatchery_app.domain.shelf import Change, HowGot, StockKind, parse_stock
 from hatchery_app.domain.slide_count import Chamber
 from hatchery_app.domain.vessel import Cultured, WaterLook
-from hatchery_app.services import live_food, live_food_shelf, live_food_shrimp
+from hatchery_app.services import (
+    counts,
+    live_food,
+    live_food_shelf,
+    live_food_shrimp,
+    task_answer,
+)
 
 if TYPE_CHECKING:
     from hatchery_app.cli.demo import Loader
@@ -123,3 +131,27 @@ def brine_shrimp(loader: Loader, row: Row) -> None:
             )  # fmt: skip
         case event:
             raise ValueError(f"{row.file}.csv:{row.line}: no such event: {event}")
+
+
+def food_in_tank(loader: Loader, row: Row) -> None:
+    """A food in a larval tank: counted or looked at and topped up, given, or not fed."""
+    session, posting = loader.session, loader.posting(row)
+    holding_id, (food, seen) = loader.holdings[row["batch"]], (row["food"], row["seen"])
+    if seen in ("given", "not fed"):
+        kind, each = ("microdiet", Round.MIDDAY) if food == "microdiet" else (
+            f"top_up_{food}", Round.MORNING
+        )  # fmt: skip
+        turn = Turn(row.when.latest.date(), each)
+        task_answer.answer_task(
+            session, posting=posting, task=str(TaskName(kind, holding_id, str(turn))),
+            outcome=Outcome.DONE if seen == "given" else Outcome.SKIPPED, reason=row["note"],
+        )  # fmt: skip
+        return
+    counted, _, sample_ml = seen.partition(" in ")
+    counts.record_prey(
+        session, posting=posting, tank_id=loader.tank_of(holding_id), food=food, when=row.when,
+        look=None if sample_ml else Look(seen),
+        counts=[int(one) for one in counted.split()] if sample_ml else (),
+        sample_ml=float(sample_ml or 1), note=row["note"],
+        topped_up_to_per_ml=float(row["topped_up_to"]) if row["topped_up_to"] else None,
+    )  # fmt: skip

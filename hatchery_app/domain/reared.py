@@ -145,27 +145,40 @@ def reared(
     balance = book.together(holdings)
     if not _is_whole(balance):
         return None
+    rows = [row for holding in holdings for row in book.rows(holding)]
+    seen = [row.entry.when.latest for row in rows]
     inside = frozenset(holdings)
-    goings: list[Going] = []
-    seen: list[datetime] = []
-    came: list[datetime] = []
+    came = [
+        row.entry.when.earliest
+        for row in rows
+        if isinstance(row.entry, Movement)
+        and row.entry.into in inside and row.entry.out_of not in inside
+    ]  # fmt: skip
+    ordered = goings(book, holdings, dph_at)
+    first = max(0, dph_at(min(came or seen)))  # fish that only a count shows came before it
+    last = max(first, dph_at(max(seen)), *(going.until_dph for going in ordered))
+    return Reared(holdings[0], balance.start.best or 0, ordered, first, last)
+
+
+def goings(
+    book: StockBook, holdings: Sequence[int], dph_at: Callable[[datetime], int]
+) -> tuple[Going, ...]:
+    """What went of a line of descent, by age, whatever its number was; those of which nobody
+    knows how many are left out."""
+    inside = frozenset(holdings)
+    found: list[Going] = []
     for holding in holdings:
         rows = book.rows(holding)
         ages = _Ages(dph_at, frozenset(row.entry.when.earliest for row in rows if _is_count(row)))
         for row in rows:
             entry = row.entry
-            seen.append(entry.when.latest)
-            if isinstance(entry, Movement) and entry.into == holding:
-                came += [entry.when.earliest] if entry.out_of not in inside else []
-            elif isinstance(entry, Movement) and entry.into not in inside and entry.number.best:
-                goings.append(Going(*ages.of(entry.when), entry.number.best, _fate(entry)))
+            is_out = isinstance(entry, Movement) and entry.into not in inside
+            if isinstance(entry, Movement) and is_out and entry.number.best:
+                found.append(Going(*ages.of(entry.when), entry.number.best, _fate(entry)))
             if row.gap is not None and row.gap.number.best:
                 number = row.gap.number.best
-                goings.append(Going(*ages.of(row.gap.when), number, Fate.MISSING))
-    first = max(0, dph_at(min(came or seen)))  # fish that only a count shows came before it
-    last = max(first, dph_at(max(seen)), *(going.until_dph for going in goings))
-    ordered = tuple(sorted(goings, key=lambda one: (one.until_dph, one.from_dph, one.fate)))
-    return Reared(holdings[0], balance.start.best or 0, ordered, first, last)
+                found.append(Going(*ages.of(row.gap.when), number, Fate.MISSING))
+    return tuple(sorted(found, key=lambda one: (one.until_dph, one.from_dph, one.fate)))
 
 
 def _is_whole(balance: Balance) -> bool:

@@ -7,6 +7,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from hatchery_app.domain.errors import NotKnown
+from hatchery_app.domain.food_history import Span
 from hatchery_app.domain.settlement_split import SettlementDates, SettlementSplit, settlement_dates
 from hatchery_app.domain.stock_book import Balance, Row, Stage
 from hatchery_app.domain.survival import NotComputable, Survival
@@ -20,6 +21,7 @@ from hatchery_app.services import (
     batch_origin,
     batch_survival,
     larval_day,
+    larval_food,
     library,
     tank,
 )
@@ -34,6 +36,7 @@ from hatchery_app.services.holding_facts import (
     walking_order,
 )
 from hatchery_app.services.larval_day import Age, LarvalPlan
+from hatchery_app.services.larval_food import FoodHistory
 from hatchery_app.services.room import RoomNow, room_now
 
 RECENT = timedelta(days=180)  # how far back the list of ended batches goes unless asked
@@ -54,6 +57,7 @@ class LarvalLine:
     balance: Balance
     survival: Survival | NotComputable
     ended_at: datetime | None
+    gaps: tuple[Span, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -118,6 +122,7 @@ class LarvalTankPage:
     hatched: tuple[tuple[When, str], ...]
     entries: tuple[EntryLine, ...]
     losses: tuple[LossBeside, ...]
+    food: FoodHistory | None
     ended_at: datetime | None
 
 
@@ -133,7 +138,11 @@ def larval_tank_list(
     plans = {one.holding.id: one for one in planned}
     ids = {one for held in stock.holdings.values() for one in held.clutch_ids}
     origins = batch_origin.origins_of(session, ids)
-    lines = [_line(stock, held, plans, origins) for held in stock.holdings.values()]
+    gaps = larval_food.food_gaps(session, room, stock, plans, now)
+    lines = [
+        _line(stock, held, plans, origins, gaps.get(held.id, ()))
+        for held in stock.holdings.values()
+    ]
     ended = [line for line in lines if line.ended_at is not None]
     return LarvalTankList(
         tuple(sorted((line for line in lines if line.ended_at is None),
@@ -148,13 +157,14 @@ def _line(
     held: HoldingFacts,
     plans: dict[int, LarvalPlan],
     origins: dict[int, batch_origin.ClutchOrigin],
+    gaps: tuple[Span, ...],
 ) -> LarvalLine:
     plan = plans.get(held.id)
     balance = stock.balance(held.id)
     return LarvalLine(
         held.id, held, tuple(origins[one].name for one in held.clutch_ids if one in origins),
         plan.age if plan is not None else None, plan, balance,
-        batch_survival.survival_of(balance), stock.emptied_at(held.id),
+        batch_survival.survival_of(balance), stock.emptied_at(held.id), gaps,
     )  # fmt: skip
 
 
@@ -243,6 +253,7 @@ def larval_tank_page(session: Session, *, holding_id: int, now: datetime) -> Lar
         hatched=_hatched(session, held),
         entries=_entries(session, stock, wide, held),
         losses=batch_differences.losses_beside(session, room, stock, held, now),
+        food=larval_food.food_history(session, room, stock, held, plan, now),
         ended_at=stock.emptied_at(holding_id),
     )
 

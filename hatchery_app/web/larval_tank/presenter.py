@@ -12,6 +12,7 @@ from hatchery_app.services.holding_facts import HoldingFacts
 from hatchery_app.services.larval_day import LarvalPlan
 from hatchery_app.services.larval_tank_page import LarvalLine, LarvalTankList, WaitingHatch
 from hatchery_app.services.larval_tank_plan import Replan
+from hatchery_app.web.larval_tank.food_presenter import gap_words
 from hatchery_app.web.larval_tank.show_presenter import ShowPage, show
 
 __all__ = [
@@ -32,6 +33,7 @@ class WalkLine:
     survival: str
     next_thing: str
     ended: str = ""
+    gaps: str = ""
 
 
 @dataclass(frozen=True)
@@ -109,6 +111,7 @@ def _line(one: LarvalLine, room_time: RoomTime) -> WalkLine:
         survival=one.survival.said(),
         next_thing=next_thing(one.plan) if one.plan is not None else "",
         ended=ended,
+        gaps=gap_words(one.gaps),
     )
 
 

@@ -22,6 +22,8 @@ from hatchery_app.services.larval_tank_page import EntryLine, LarvalTankPage
 from hatchery_app.web.addresses import address_of, linked
 from hatchery_app.web.drawing import life_line
 from hatchery_app.web.drawing.canvas import Numbers
+from hatchery_app.web.larval_tank import food_presenter
+from hatchery_app.web.larval_tank.food_presenter import FoodPart
 from hatchery_app.web.larval_tank.stages_presenter import StageLine, fed_as, stage_lines
 from hatchery_app.web.stock_book import differences_presenter
 from hatchery_app.web.stock_book.differences_presenter import LossPart
@@ -97,6 +99,8 @@ class ShowPage:
     came: tuple[CameLine, ...]
     losses: tuple[LossPart, ...]
     no_plan: str
+    food: FoodPart | None
+    gaps: str
 
 
 def show(page: LarvalTankPage, room_time: RoomTime, now: datetime) -> ShowPage:
@@ -135,6 +139,8 @@ def show(page: LarvalTankPage, room_time: RoomTime, now: datetime) -> ShowPage:
         came=tuple(_came(one, page.holding, room_time) for one in page.entries),
         losses=differences_presenter.parts(page.losses),
         no_plan=_no_plan(page),
+        food=food_presenter.part(page.food, page.holding.name, room_time),
+        gaps=food_presenter.gap_words(page.food.gaps) if page.food is not None else "",
     )
 
 
