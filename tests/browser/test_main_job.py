@@ -39,6 +39,24 @@ def test_a_form_refused_keeps_what_was_typed(
     expect(page.get_by_label("On what")).to_have_value("blue pot")
 
 
+def test_on_a_phone_today_is_a_list_to_work_through_and_all_else_is_a_tap_away(
+    hatchery_at: Callable[..., str], open_page: Callable[..., Page]
+) -> None:
+    """Without script too: the answers, the round's work, and four folds; a desk sees all open."""
+    address = hatchery_at(EVENING)
+    for script in (True, False):
+        phone = open_page(address + "/", size="phone", script=script)
+        assert phone.evaluate("document.documentElement.scrollHeight") < 4200
+        expect(phone.locator("#nights")).to_be_hidden()
+        phone.locator('a[href="#nights"]').click()
+        expect(phone.locator("#nights")).to_be_visible()
+        phone.locator("summary", has_text="Food").click()
+        expect(phone.get_by_role("link", name="Food ahead")).to_be_visible()
+        desk = open_page(address + "/", script=script)
+        expect(desk.locator("#nights")).to_be_visible()
+        expect(desk.get_by_role("link", name="Food ahead")).to_be_visible()
+
+
 def test_after_lights_off_it_opens_at_tonight_in_red(
     hatchery_at: Callable[..., str], open_page: Callable[..., Page]
 ) -> None:

@@ -30,6 +30,7 @@ from hatchery_app.web.today.work_presenter import (
 )
 
 NIGHTS_SHOWN = 4
+ROUNDS_OF_EGGS = (Round.BEFORE_LIGHTS_OFF, Round.TONIGHT, Round.NIGHT)  # tonight stands open
 STOPS_SHOWN = 8  # the next ones of the walk; in a long room the rest fold until they come
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 
@@ -57,7 +58,7 @@ class FoodLine:
 
 @dataclass(frozen=True)
 class TodayView:
-    """Today's page."""
+    """Today's page. `eggs_next`: the round that is shown is about the eggs of tonight."""
 
     heading: str
     lights: str
@@ -87,6 +88,7 @@ class TodayView:
     ahead: RoomNights
     refused: str
     is_empty: bool
+    eggs_next: bool
 
 
 def day(page: TodayPage, named: Round, known: Collection[str], refused: str = "") -> TodayView:
@@ -130,6 +132,7 @@ def day(page: TodayPage, named: Round, known: Collection[str], refused: str = ""
         ahead=room_nights(page),
         refused=refused,
         is_empty=not page.stops,
+        eggs_next=named in ROUNDS_OF_EGGS,
     )
 
 
