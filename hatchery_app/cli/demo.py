@@ -28,7 +28,7 @@ from hatchery_app.domain.clutch import CheckKind, ClutchOutcome, EggMove, Sign
 from hatchery_app.domain.how_many import parse
 from hatchery_app.domain.leaving import WayOut
 from hatchery_app.domain.pairing import LinkKind
-from hatchery_app.domain.schedule import Round
+from hatchery_app.domain.schedule import Outcome, Round
 from hatchery_app.domain.sex_state import Sex, SexEvidence, Standing
 from hatchery_app.domain.stock_book import Door
 from hatchery_app.domain.tank import TankRole, TankState
@@ -49,6 +49,8 @@ from hatchery_app.services import (
     spawn,
     stock_book,
     tank,
+    task_answer,
+    treatment,
 )
 from hatchery_app.services.library import library
 from hatchery_app.services.recording import Posting
@@ -87,6 +89,7 @@ class Loader:
         self.hatches: dict[str, int] = {}
         self.holdings: dict[str, int] = {}
         self.placed: dict[int, int] = {}
+        self.treatments: dict[str, int] = {}
         self.shelf: dict[str, int] = {}
         self.lots: dict[str, int] = {}
         self.shrimp: dict[str, int] = {}
@@ -210,6 +213,21 @@ def _tank_state(loader: Loader, row: Row) -> None:
     tank.set_state(
         loader.session, posting=loader.posting(row), tank_id=loader.tanks[row["tank"]],
         state=TankState(row["state"]), reason=row["reason"], when=row.when,
+    )  # fmt: skip
+
+
+def _treatment(loader: Loader, row: Row) -> None:
+    posting, called = loader.posting(row), row["called"]
+    if row["event"].startswith("dose "):
+        task = f"treat:{loader.treatments[called]}:{row['event'].replace(' ', '-')}"
+        task_answer.answer_task(loader.session, posting=posting, task=task, outcome=Outcome.DONE)
+        return
+    repeats = (int(row["every_days"]), int(row["repeats"])) if row["repeats"] else (None, None)
+    loader.treatments[called] = treatment.record_treatment(
+        loader.session, posting=posting, tank_id=loader.tanks[row["tank"]], what=row["what"],
+        amount=row["amount"], reason=row["reason"], barred=row["barred"], when=row.when,
+        every_days=repeats[0], repeats=repeats[1],
+        over=row.when if row["event"] == "once" else None,
     )  # fmt: skip
 
 
@@ -365,6 +383,7 @@ def _chore(loader: Loader, row: Row) -> None:
 HANDLERS: dict[str, Callable[[Loader, Row], None]] = {
     "10_tanks": _tanks,
     "12_tank_states": _tank_state,
+    "13_treatments": _treatment,
     "20_fish": _fish,
     "21_groups": _group,
     "22_pairs": _pair,

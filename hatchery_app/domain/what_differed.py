@@ -30,6 +30,7 @@ class Matter(StrEnum):
     UNMATCHED = "unmatched water"
     LIGHT = "light"
     BARRED = "tank barred"
+    TREATMENT = "treatment"
     MOVE = "a move"
     CROWDING = "crowding"
 
@@ -55,7 +56,8 @@ class Lived:
     """What was recorded of one batch over the days of a window. None: nobody recorded it.
 
     `temperature_c` is the lowest and highest read, `light_hours` a day by the lamps, `per_litre`
-    fish to the litre as the window began. `food_gap`, `unmatched`, `barred` and `moved` say what
+    fish to the litre as the window began. `treated` are the treatments of its water in the
+    keeper's words, each with where and when. `food_gap`, `unmatched`, `barred` and `moved` say what
     was seen in words, "" where it was looked at and not so.
     """
 
@@ -65,6 +67,7 @@ class Lived:
     unmatched: str | None = None
     light_hours: float | None = None
     barred: str | None = ""
+    treated: tuple[tuple[str, str], ...] = ()
     moved: str | None = ""
     per_litre: float | None = None
 
@@ -131,6 +134,7 @@ def beside(
         _seen(Matter.UNMATCHED, lambda one: one.unmatched, "nobody said whether it was matched"),
         _light,
         _seen(Matter.BARRED, lambda one: one.barred, "not recorded"),
+        _treatment,
         _seen(Matter.MOVE, lambda one: one.moved, "not recorded"),
         _crowding,
     ):
@@ -214,6 +218,29 @@ def _light(own: Lived, others: Sequence[Lived]) -> Different | str:
         f"{own.light_hours:g} hours a day",
         f"{span} hours with {len(apart)} of {len(told)} others",
     )
+
+
+def _treatment(own: Lived, others: Sequence[Lived]) -> Different | str:
+    """Different where the water had something that not all the others' had, or where all the
+    others' had something and this had nothing. Two are the same if the keeper calls them so."""
+    if not others:
+        alone = "; ".join(said for _, said in own.treated)
+        return f"treatment: no others to compare with; here {alone}" if alone else ""
+    with_them = [{_called(what) for what, _ in one.treated} for one in others]
+    here = {_called(what): said for what, said in own.treated
+            if not all(_called(what) in had for had in with_them)}  # fmt: skip
+    if here:
+        without = sum(not set(here) <= had for had in with_them)
+        return Different(Matter.TREATMENT, "; ".join(here.values()),
+                         f"not so with {without} of {len(others)} others")  # fmt: skip
+    if not own.treated and all(with_them):
+        said = "; ".join(dict.fromkeys(words for one in others for _, words in one.treated))
+        return Different(Matter.TREATMENT, "none written down", f"all the others: {said}")
+    return ""
+
+
+def _called(what: str) -> str:
+    return " ".join(what.casefold().split())
 
 
 def _crowding(own: Lived, others: Sequence[Lived]) -> Different | str:

@@ -16,6 +16,7 @@ from hatchery_app.models import (
     stock_book,
     tank,
     today,
+    treatment,
 )
 
 __all__ = [
@@ -34,4 +35,5 @@ __all__ = [
     "stock_book",
     "tank",
     "today",
+    "treatment",
 ]

@@ -9,13 +9,15 @@ from itertools import pairwise
 from sqlalchemy import Integer, String, and_, column, func, select, values
 from sqlalchemy.orm import Session
 
+from hatchery_app.domain.how_many import Basis
 from hatchery_app.domain.live_food import Look
 from hatchery_app.domain.reared import reared
 from hatchery_app.domain.stock_book import Door, Movement
 from hatchery_app.domain.tank import TankState
+from hatchery_app.domain.treatment import Treatment
 from hatchery_app.domain.water_reading import Quantity
 from hatchery_app.domain.what_differed import Beside, Episode, Lived, beside, episodes
-from hatchery_app.domain.when import Lights, Night, night_of
+from hatchery_app.domain.when import Lights, Night, night_of, say_date
 from hatchery_app.models.columns import UtcDateTime
 from hatchery_app.models.entry import known
 from hatchery_app.models.larval_tank import PreySeen, StageMark, StageSeen
@@ -24,6 +26,7 @@ from hatchery_app.models.tank import Reading, Readings, Tank, TankStateSeen
 from hatchery_app.services import library
 from hatchery_app.services.holding_facts import HoldingFacts, Stock, load_stock
 from hatchery_app.services.room import RoomNow
+from hatchery_app.services.treatment import treatments_of
 
 MOST_OTHERS = 12
 LOOKED_AT = 30  # of the batches nearest in time; some were not there at that age
@@ -42,7 +45,7 @@ class LossBeside:
 def losses_beside(
     session: Session, room: RoomNow, stock: Stock, held: HoldingFacts, now: datetime
 ) -> tuple[LossBeside, ...]:
-    """Each loss of a tenth or more of a batch with what differed. Ten statements, or none where
+    """Each loss of a tenth or more of a batch with what differed. Twelve statements, or none where
     it has no such loss, its hatch night is not known, or a number of it is not."""
     if held.hatched is None or not held.places:
         return ()
@@ -124,6 +127,7 @@ class _Seen:
     states: Sequence[TankStateSeen]
     marks: Sequence[StageSeen]
     looks: Sequence[PreySeen]
+    treatments: Mapping[int, tuple[Treatment, ...]]
     read: Mapping[_Asked, tuple[float, float]]
 
     @classmethod
@@ -131,7 +135,7 @@ class _Seen:
         cls, session: Session, room: RoomNow, stock: Stock, others: Stock, held: HoldingFacts,
         found: Sequence[Episode], now: datetime,
     ) -> "_Seen":  # fmt: skip
-        """Load it all: six statements."""
+        """Load it all: eight statements."""
         everyone = [held, *others.holdings.values()]
         tank_ids = sorted({place.tank_id for one in everyone for place in one.places})
         tanks = {
@@ -148,7 +152,8 @@ class _Seen:
                 known(), StageSeen.holding_id.in_([one.id for one in everyone])
             )
         ).all()
-        bare = cls(room, stock, others, held, now, tanks, states, marks, (), {})
+        treatments = treatments_of(session, tank_ids)
+        bare = cls(room, stock, others, held, now, tanks, states, marks, (), treatments, {})
         spans = [bare.window(one, episode) for one in everyone for episode in found]
         looks = session.scalars(
             select(PreySeen).where(
@@ -164,7 +169,7 @@ class _Seen:
             for one in bare.asked(held_one, episode)
         }
         read = _read(session, asked)
-        return cls(room, stock, others, held, now, tanks, states, marks, looks, read)
+        return replace(bare, looks=looks, read=read)
 
     # --- When and where -------------------------------------------------------------------
 
@@ -246,6 +251,7 @@ class _Seen:
             unmatched=self._unmatched(held, since, until),
             light_hours=_hours(lights),
             barred=self._barred(self._tank_at(held, last), since, last),
+            treated=self._treated(held, since, last),
             moved=self._moved(stock, held, since, until),
             per_litre=self._crowding(stock, held, since),
         )
@@ -328,6 +334,30 @@ class _Seen:
                 return f"{self._label(tank_id)} was barred: {row.reason}"
         return ""
 
+    def _treated(
+        self, held: HoldingFacts, since: datetime, until: datetime
+    ) -> tuple[tuple[str, str], ...]:
+        """The treatments of its water while it was in it."""
+        found = {
+            one.treatment_id: (
+                one.what, f"{one.said()} in {self._label(tank_id)}, {self._days(one)}",
+            )
+            for tank_id, begin, end in self._stays(held, since, until)
+            for one in self.treatments.get(tank_id, ())
+            if one.touches(max(begin, held.began.earliest), end)
+        }
+        return tuple(found.values())
+
+    def _days(self, one: Treatment) -> str:
+        first = self._day(one.began.latest)
+        if one.ended is None:
+            return f"from {first} on"
+        last = self._day(one.ended.latest)
+        return first if first == last else f"{first} to {last}"
+
+    def _day(self, at: datetime) -> str:
+        return say_date(self.room.room_time.local(at).date())
+
     def _label(self, tank_id: int) -> str:
         tank = self.tanks.get(tank_id)
         return tank.label if tank is not None else "a tank withdrawn since"
@@ -345,7 +375,8 @@ class _Seen:
                 continue
             if since <= entry.when.latest <= until:
                 way = "were moved out" if entry.out_of == held.id else "were moved in"
-                return f"{entry.number.said()} {way}"
+                counted = entry.number.basis is Basis.COUNTED
+                return f"{entry.number.best if counted else entry.number.said()} {way}"
         return ""
 
     def _crowding(self, stock: Stock, held: HoldingFacts, since: datetime) -> float | None:

@@ -21,6 +21,7 @@ from hatchery_app.domain.length_sample import (
 from hatchery_app.domain.species import Species
 from hatchery_app.domain.stock_book import Balance, Row, Stage
 from hatchery_app.domain.survival import NotComputable, Survival
+from hatchery_app.domain.treatment import Treatment
 from hatchery_app.domain.when import When
 from hatchery_app.models.cohort import SaleSize
 from hatchery_app.models.entry import known
@@ -32,6 +33,7 @@ from hatchery_app.services import (
     cohort_facts,
     larval_day,
     tank,
+    treatment,
 )
 from hatchery_app.services.batch_differences import LossBeside
 from hatchery_app.services.batch_survival import BatchLine, ClutchLine
@@ -120,6 +122,7 @@ class CohortPage:
     grades: tuple[GradeLine, ...]
     came: tuple[CameLine, ...]
     losses: tuple[LossBeside, ...]
+    treatments: tuple[Treatment, ...]
     ended_at: datetime | None
 
 
@@ -196,6 +199,9 @@ def cohort_page(session: Session, *, holding_id: int, now: datetime) -> CohortPa
         grades=cohort_facts.grades_of(session, holding_id),
         came=_came(session, room, stock, held),
         losses=batch_differences.losses_beside(session, room, stock, held, now),
+        treatments=treatment.treatments_of_stays(
+            session, held.places, stock.emptied_at(holding_id) or now
+        ),
         ended_at=stock.emptied_at(holding_id),
     )
 

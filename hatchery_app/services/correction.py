@@ -27,7 +27,15 @@ from hatchery_app.models.room import LightHours
 from hatchery_app.models.shelf import ShelfChanged, ShelfItem
 from hatchery_app.models.stock_book import OtherClutch
 from hatchery_app.models.tank import Tank
-from hatchery_app.services import live_food, live_food_shelf, other_clutch, pair, photo_count
+from hatchery_app.models.treatment import Treatment
+from hatchery_app.services import (
+    live_food,
+    live_food_shelf,
+    other_clutch,
+    pair,
+    photo_count,
+    treatment,
+)
 from hatchery_app.services.clutch_facts import load_clutch
 from hatchery_app.services.record_in_the_way import (
     TOGETHER,
@@ -257,6 +265,8 @@ def _refuse_nonsense(book: Book, row: Entry, fact_id: int) -> None:
             same = select(Tank.fact_id).where(known(), Tank.label == row.label)
             if any(other != fact_id for other in book.session.scalars(same)):
                 raise RuleBroken(f"{row.label} stands in the room already.", field="label")
+        case Treatment():
+            treatment.check_sound(row)
         case CultureCounted():
             live_food.settle_count(row)
         case ShelfItem() | ShelfChanged():

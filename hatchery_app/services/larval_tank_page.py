@@ -11,6 +11,7 @@ from hatchery_app.domain.food_history import Span
 from hatchery_app.domain.settlement_split import SettlementDates, SettlementSplit, settlement_dates
 from hatchery_app.domain.stock_book import Balance, Row, Stage
 from hatchery_app.domain.survival import NotComputable, Survival
+from hatchery_app.domain.treatment import Treatment
 from hatchery_app.domain.when import Night, When
 from hatchery_app.models.clutch import Clutch, Hatch, Laying
 from hatchery_app.models.entry import known
@@ -24,6 +25,7 @@ from hatchery_app.services import (
     larval_food,
     library,
     tank,
+    treatment,
 )
 from hatchery_app.services.batch_differences import LossBeside
 from hatchery_app.services.batch_survival import BatchLine, ClutchLine
@@ -123,6 +125,7 @@ class LarvalTankPage:
     entries: tuple[EntryLine, ...]
     losses: tuple[LossBeside, ...]
     food: FoodHistory | None
+    treatments: tuple[Treatment, ...]
     ended_at: datetime | None
 
 
@@ -254,6 +257,9 @@ def larval_tank_page(session: Session, *, holding_id: int, now: datetime) -> Lar
         entries=_entries(session, stock, wide, held),
         losses=batch_differences.losses_beside(session, room, stock, held, now),
         food=larval_food.food_history(session, room, stock, held, plan, now),
+        treatments=treatment.treatments_of_stays(
+            session, held.places, stock.emptied_at(holding_id) or now
+        ),
         ended_at=stock.emptied_at(holding_id),
     )
 

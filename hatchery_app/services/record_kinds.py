@@ -44,6 +44,7 @@ from hatchery_app.models import (
     stock_book,
     tank,
     today,
+    treatment,
 )
 from hatchery_app.models.entry import Entry, Withdrawal
 
@@ -375,6 +376,16 @@ _ROOM = (
     EntryKind(tank.Readings, "Readings", "tank", (
         TANK, Part("value", "Value", Reads.READING, needed=True),
     ), ("tank_id",)),
+    EntryKind(treatment.Treatment, "Treatment", "tank", (
+        _text("what", "What was used", needed=True), _text("amount", "How much"), REASON,
+        _text("barred", "What is barred meanwhile"),
+        _text("system", "All tanks of the system (empty: this tank)"),
+        _whole("every_days", "Again every so many days", needed=False),
+        _whole("repeats", "How many times more", needed=False),
+    ), ("tank_id",)),
+    EntryKind(treatment.TreatmentEnded, "End of a treatment", "tank", (
+        _text("how", "How"),
+    ), ("treatment_id",), once="treatment_id"),
     EntryKind(room.RoomFacts, "The room", "records", (
         _text("name", "Name", needed=True),
     )),

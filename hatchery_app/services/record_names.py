@@ -18,6 +18,7 @@ from hatchery_app.models.sale import Sale
 from hatchery_app.models.shelf import ShelfItem
 from hatchery_app.models.stock_book import Holding, StockCount
 from hatchery_app.models.tank import Tank
+from hatchery_app.models.treatment import Treatment
 from hatchery_app.services.record_references import facts_named_by, whole_entries
 
 STEPS = 3  # a bar lifted names its bar, that its fish; a hatch its clutch, its laying, its pair
@@ -64,6 +65,8 @@ class Names:
                 return row.name
             case CultureFed():
                 return self.of(row.tank_id)
+            case Treatment():
+                return f"{row.what} in {row.system or self.of(row.tank_id)}"
             case CystLot():
                 return self.of(row.shelf_id)
             case CystsStarted():

@@ -20,6 +20,7 @@ from hatchery_app.models.clutch import Clutch, ClutchCheck, ClutchEnded, EggsMov
 from hatchery_app.models.cohort import Held, HoldReleased, SetAside, SetAsideEnded
 from hatchery_app.models.entry import Entry, known
 from hatchery_app.models.stock_book import Moved
+from hatchery_app.models.treatment import Treatment, TreatmentEnded
 
 
 @dataclass(frozen=True)
@@ -70,6 +71,7 @@ RULES = (
     Rule(Hatch, Moved, _of("hatch_id")),
     Rule(Held, HoldReleased, _of("held_id")),
     Rule(SetAside, SetAsideEnded, _of("set_aside_id")),
+    Rule(Treatment, TreatmentEnded, _of("treatment_id")),
 )
 
 Clash = tuple[int, int]

@@ -199,6 +199,13 @@ def _readings(row: Any, names: Names) -> str:
     return f"{names.of(row.tank_id)}: {many} {what}"
 
 
+def _treatment(row: Any, names: Names) -> str:
+    where = f"all of {row.system}" if row.system else names.of(row.tank_id)
+    amount = f", {row.amount}" if row.amount else ""
+    again = f", again every {row.every_days} d, {row.repeats} times" if row.repeats else ""
+    return f"{where}: treated with {row.what}{amount}{again}{_because(row.reason)}"
+
+
 def _lights(row: Any, names: Names) -> str:
     where = names.of(row.tank_id) if row.tank_id else f"rack {row.rack}" if row.rack else "the room"
     return f"lights of {where}: on {row.on_at:%H:%M}, off {row.off_at:%H:%M}"
@@ -282,6 +289,8 @@ _SAID: dict[str, Callable[[Any, Names], str]] = {
     "tank_state": _state,
     "set_point": lambda r, n: f"{n.of(r.tank_id)}: set to {r.temperature_c:.3g} °C",
     "readings": _readings,
+    "treatment": _treatment,
+    "treatment_ended": lambda r, n: f"{n.of(r.treatment_id)}: over{_because(r.how)}",
     "room_facts": lambda r, n: f"the room: {r.name}, {r.zone_name}",
     "light_hours": _lights,
     "task_answered": _task,

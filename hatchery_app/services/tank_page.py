@@ -16,10 +16,12 @@ from hatchery_app.domain.water_reading import Quantity, un_ionised_beside
 from hatchery_app.domain.when import When
 from hatchery_app.models.entry import known
 from hatchery_app.models.tank import Reading, Readings, Tank, TankStateSeen
-from hatchery_app.services import readings, tank
+from hatchery_app.services import readings, tank, treatment
+from hatchery_app.services.room import room_now
 from hatchery_app.services.tank import TankFacts
 from hatchery_app.services.tank_lives import Stayed, who_stayed_where
 from hatchery_app.services.tank_walk import TankStanding, lives_of, standing_with
+from hatchery_app.services.treatment import TreatmentLine
 
 SHOWN = timedelta(days=14)  # so far back the curve of temperatures goes
 LONGEST_HISTORY = 30
@@ -116,6 +118,7 @@ class TankPage:
     states: tuple[StateLine, ...]
     called_before: tuple[CalledBefore, ...]
     acts: tuple[readings.Act, ...]
+    treatments: tuple[TreatmentLine, ...]
 
 
 def tank_page(
@@ -147,6 +150,9 @@ def tank_page(
         states=_states(session, tank_id),
         called_before=_called_before(said),
         acts=readings.acts_of(session, tank_id),
+        treatments=treatment.with_doses(
+            session, room_now(session), treatment.treatments_of(session, (tank_id,))[tank_id]
+        ),
     )
 
 

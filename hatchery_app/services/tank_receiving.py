@@ -10,12 +10,15 @@ from hatchery_app.models.tank import Tank, TankStateSeen
 from hatchery_app.services.holding_facts import load_stock
 from hatchery_app.services.recording import Book
 from hatchery_app.services.room import room_now
+from hatchery_app.services.treatment import treatments_of
 
 NOT_READY = "tank_not_ready"
+TREATED = "tank_treated"
 
 
 def check(book: Book, tank_id: int, when: When, *, field: str = "tank_1") -> None:
-    """Raises RuleBroken for a barred tank, Asked ("tank_not_ready") for one not made ready.
+    """Raises RuleBroken for a barred tank, Asked ("tank_not_ready") for one not made ready and
+    ("tank_treated") for one under treatment then.
 
     A tank of which nobody ever said how it stands is taken at the keeper's word.
     """
@@ -29,8 +32,13 @@ def check(book: Book, tank_id: int, when: When, *, field: str = "tank_1") -> Non
         .order_by(TankStateSeen.happened_latest.desc(), TankStateSeen.seq.desc())
         .limit(1)
     ).first()  # fmt: skip
-    if seen is None:
-        return
+    if seen is not None:
+        _check_state(book, tank, seen, field)
+    _ask_of_treatments(book, tank, when, field)
+
+
+def _check_state(book: Book, tank: Tank, seen: TankStateSeen, field: str) -> None:
+    tank_id = tank.fact
     stock = load_stock(book.session, room_now(book.session), tank_ids=(tank_id,))
     left = stock.last_left(tank_id)
     state = state_now(
@@ -49,3 +57,19 @@ def check(book: Book, tank_id: int, when: When, *, field: str = "tank_1") -> Non
             (("put", "Yes, they are in it"),),
             field=field,
         )
+
+
+def _ask_of_treatments(book: Book, tank: Tank, when: When, field: str) -> None:
+    found = treatments_of(book.session, (tank.fact,))[tank.fact]
+    going = [one for one in found if one.goes_on(when.latest)]
+    if not going or book.answers.get(TREATED) == "put":
+        return
+    said = "; ".join(one.said() for one in going)
+    barred = "; ".join(one.barred for one in going if one.barred)
+    meanwhile = f" Meanwhile no: {barred}." if barred else ""
+    raise Asked(
+        f"{tank.label} is under treatment: {said}.{meanwhile} Did they go in all the same?",
+        TREATED,
+        (("put", "Yes, they are in it"),),
+        field=field,
+    )

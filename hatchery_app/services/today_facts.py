@@ -13,6 +13,7 @@ from hatchery_app.domain.how_many import Basis
 from hatchery_app.domain.rota import Rota
 from hatchery_app.domain.schedule import Turn, turn_at
 from hatchery_app.domain.species import Species
+from hatchery_app.domain.treatment import Treatment
 from hatchery_app.models.clutch import Clutch, EggsMoved, Hatch, Laying
 from hatchery_app.models.entry import known
 from hatchery_app.models.larval_tank import PreySeen
@@ -33,6 +34,7 @@ from hatchery_app.services.room import RoomNow
 from hatchery_app.services.tank_walk import Walk
 from hatchery_app.services.tank_walk import walk as the_walk
 from hatchery_app.services.tonight import Tonight
+from hatchery_app.services.treatment import treatments_going_on
 
 ASKED_FOR = timedelta(days=14)  # so long the morning asks how many of a hatch there were
 
@@ -75,6 +77,7 @@ class DayFacts:
     larval_stock: Stock
     cohorts: tuple[CohortDay, ...]
     chores: tuple[Chore, ...]
+    treatments: tuple[Treatment, ...]
     rota: Rota | None
     to_tell: tuple[HatchToTell, ...]
     prey_looked: tuple[PreyLooked, ...]
@@ -102,6 +105,7 @@ def load_day(
         larval_stock=stock,
         cohorts=cohort_day(session, room, now),
         chores=tuple(each.chore for each in load_chores(session)),
+        treatments=treatments_going_on(session, now),
         rota=rota_now(session, room, now),
         to_tell=_hatches_to_tell(session, library, now),
         prey_looked=_prey_looked(session, now),

@@ -34,6 +34,7 @@ from hatchery_app.domain.schedule import (
 from hatchery_app.domain.species import Species
 from hatchery_app.domain.supply import Sieve
 from hatchery_app.domain.tank import TankState
+from hatchery_app.domain.treatment import treatment_tasks
 from hatchery_app.domain.vessel import VesselNow
 from hatchery_app.domain.vessel_tasks import vessel_tasks
 from hatchery_app.domain.when import Night, When, say_when
@@ -42,6 +43,7 @@ from hatchery_app.services.live_food_facts import vessels_say
 from hatchery_app.services.tank_walk import TankStanding, Walk
 from hatchery_app.services.today_facts import DayFacts
 from hatchery_app.services.tonight import NightWatch, first_fill
+from hatchery_app.services.treatment import first_turn
 
 FOOD_UNKNOWN = "culture density unknown"
 
@@ -69,9 +71,15 @@ def tasks_of(facts: DayFacts, day: date, food: FoodWork | None = None) -> list[T
         *(task for one in facts.cultures.vessels for task in _vessel_tasks(one, day, food)),
         *(task for task in food.starts if task.due_on <= day),
         *chore_tasks(facts.chores, day),
+        *_treatments(facts, day),
         *_timers(facts),
     ]
     return list({task.name: task for task in found}.values())
+
+
+def _treatments(facts: DayFacts, day: date) -> Iterator[Task]:
+    for one in facts.treatments:
+        yield from treatment_tasks(one, first_turn(facts.room, one), day)
 
 
 def _timers(facts: DayFacts) -> tuple[Task, ...]:

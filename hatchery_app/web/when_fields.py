@@ -48,10 +48,7 @@ class WhenFields:
 
     def _at(self, room_time: RoomTime, answers: dict[str, str]) -> When:
         day = read_day(self.at_on.data, "at_on") or room_time.local(g.now).date()
-        clock = read_time(self.at_time.data, "at_time")
-        if clock is None:
-            return _not_after_now(room_time.whole_days(day), g.now)
-        return When.exactly(_instant(room_time, day, clock, "at_time", "fold", answers))
+        return _moment(room_time, day, self.at_time.data, "at_time", "fold", answers)
 
     def _between(self, room_time: RoomTime, answers: dict[str, str]) -> When:
         first = read_day(self.from_on.data, "from_on")
@@ -81,6 +78,26 @@ class WhenFields:
             whole = room_time.whole_days(last)
             return _not_after_now(whole, now).latest
         return _instant(room_time, last, before, "until_time", "fold_until", answers)
+
+
+def read_moment(
+    day: date, clock: str | None, fields: tuple[str, str], answers: dict[str, str]
+) -> When:
+    """A day with its time of day as typed, the whole day where that is empty; `fields` are those
+    of the day and of the time. Raises RuleBroken or Asked where it has not come yet."""
+    room_time: RoomTime = g.room.room_time
+    when = _moment(room_time, day, clock, fields[1], f"fold_{fields[1]}", answers)
+    return happened(when, g.now, room_time, answers=answers, field=fields[0])
+
+
+def _moment(
+    room_time: RoomTime, day: date, typed: str | None, field: str, question: str,
+    answers: dict[str, str],
+) -> When:  # fmt: skip
+    clock = read_time(typed, field)
+    if clock is None:
+        return _not_after_now(room_time.whole_days(day), g.now)
+    return When.exactly(_instant(room_time, day, clock, field, question, answers))
 
 
 def read_day(text: str | None, field: str) -> date | None:

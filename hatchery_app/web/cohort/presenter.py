@@ -24,6 +24,8 @@ from hatchery_app.web.cohort.form_presenter import BARS
 from hatchery_app.web.drawing.canvas import Numbers
 from hatchery_app.web.stock_book import differences_presenter
 from hatchery_app.web.stock_book.differences_presenter import LossPart
+from hatchery_app.web.tank import treatment_presenter
+from hatchery_app.web.tank.treatment_presenter import TreatedLine
 
 
 @dataclass(frozen=True)
@@ -99,6 +101,7 @@ class ShowPage:
     together: tuple[str, ...]
     came: tuple[CameRow, ...]
     losses: tuple[LossPart, ...]
+    treated: tuple[TreatedLine, ...]
     is_open: bool
 
 
@@ -161,7 +164,7 @@ def shown(page: CohortPage, room: RoomNow, now: datetime) -> ShowPage:
         sum=free.said(),
         too_many=f"{free.promised_too_many} more are promised than there are: release or take back"
         if free.promised_too_many else "",
-        facts=_facts(page, room_time),
+        facts=_facts(page, room_time, now),
         holds=tuple(_hold(line, held.id, room_time, now) for line in page.holds),
         apart=tuple(_apart(line, held.id, room_time) for line in page.apart),
         size_facts=size_presenter.size_facts(page, room_time),
@@ -178,11 +181,13 @@ def shown(page: CohortPage, room: RoomNow, now: datetime) -> ShowPage:
         together=tuple(_together(one) for one in page.put_together),
         came=tuple(_came(line, held.id, room_time) for line in page.came),
         losses=differences_presenter.parts(page.losses),
+        treated=treatment_presenter.going_on(page.treatments, room_time, now)
+        if page.ended_at is None else (),
         is_open=page.ended_at is None,
     )  # fmt: skip
 
 
-def _facts(page: CohortPage, room_time: RoomTime) -> tuple[tuple[str, Any], ...]:
+def _facts(page: CohortPage, room_time: RoomTime, now: datetime) -> tuple[tuple[str, Any], ...]:
     held = page.holding
     nights = ""
     if held.hatched is not None:
@@ -191,6 +196,7 @@ def _facts(page: CohortPage, room_time: RoomTime) -> tuple[tuple[str, Any], ...]
     pairs = [
         ("tank", linked(held.place.label, "tank.show", tank_id=held.place.tank_id)
          if held.places else ""),
+        ("treated", treatment_presenter.over_said(page.treatments, room_time, now)),
         ("parents", page.parents or "not known"),
         ("clutch", _clutches(page.clutches)),
         ("hatched", nights or "not known"),

@@ -27,6 +27,8 @@ from hatchery_app.web.larval_tank.food_presenter import FoodPart
 from hatchery_app.web.larval_tank.stages_presenter import StageLine, fed_as, stage_lines
 from hatchery_app.web.stock_book import differences_presenter
 from hatchery_app.web.stock_book.differences_presenter import LossPart
+from hatchery_app.web.tank import treatment_presenter
+from hatchery_app.web.tank.treatment_presenter import TreatedLine
 
 Address = Callable[..., str]
 
@@ -98,6 +100,7 @@ class ShowPage:
     facts: tuple[tuple[str, str], ...]
     came: tuple[CameLine, ...]
     losses: tuple[LossPart, ...]
+    treated: tuple[TreatedLine, ...]
     no_plan: str
     food: FoodPart | None
     gaps: str
@@ -135,9 +138,11 @@ def show(page: LarvalTankPage, room_time: RoomTime, now: datetime) -> ShowPage:
         batches=_batches(page),
         clutches=tuple(_clutch(one) for one in page.clutches),
         put_together=tuple(_fare(one, page.holding.id) for one in page.put_together),
-        facts=_facts(page, room_time),
+        facts=_facts(page, room_time, now),
         came=tuple(_came(one, page.holding, room_time) for one in page.entries),
         losses=differences_presenter.parts(page.losses),
+        treated=treatment_presenter.going_on(page.treatments, room_time, now)
+        if page.ended_at is None else (),
         no_plan=_no_plan(page),
         food=food_presenter.part(page.food, page.holding.name, room_time),
         gaps=food_presenter.gap_words(page.food.gaps) if page.food is not None else "",
@@ -297,7 +302,7 @@ def _clutch(one: ClutchLine) -> FareLine:
     )
 
 
-def _facts(page: LarvalTankPage, room_time: RoomTime) -> tuple[tuple[str, str], ...]:
+def _facts(page: LarvalTankPage, room_time: RoomTime, now: datetime) -> tuple[tuple[str, str], ...]:
     balance, held = page.balance, page.holding
     gaps = "; ".join(
         f"{gap.number.said()}, {say_when(gap.when, room_time)}" for gap in balance.gaps
@@ -313,6 +318,7 @@ def _facts(page: LarvalTankPage, room_time: RoomTime) -> tuple[tuple[str, str], 
         ("moved on alive", balance.left_alive.said() if balance.left_alive.best != 0 else ""),
         ("unexplained", gaps),
         ("tank", linked(held.place.label, "tank.show", tank_id=held.place.tank_id)),
+        ("treated", treatment_presenter.over_said(page.treatments, room_time, now)),
         ("hatched", hatched),
         ("parents", page.parents or "not known"),
         ("species", species.scientific_name if species is not None else held.species_key),

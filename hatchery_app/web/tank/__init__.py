@@ -2,7 +2,7 @@
 
 from flask import Blueprint
 
-from hatchery_app.web.tank import pages
+from hatchery_app.web.tank import pages, treatment_pages
 
 BOTH = ["GET", "POST"]
 
@@ -19,7 +19,11 @@ for word, view in (
     ("set-point", pages.set_point),
     ("lights", pages.lights),
     ("change", pages.change),
+    ("treatment", treatment_pages.add),
 ):
     blueprint.add_url_rule(
         f"/<int:tank_id>/{word}", word.replace("-", "_"), view, methods=BOTH
     )
+blueprint.add_url_rule(
+    "/treatments/<int:treatment_id>/over", "treatment_over", treatment_pages.over, methods=BOTH
+)

@@ -20,6 +20,8 @@ from hatchery_app.services.tank_page import TankPage
 from hatchery_app.services.tank_walk import TankStanding, Walk
 from hatchery_app.web.drawing import curve, walk
 from hatchery_app.web.drawing.canvas import Numbers
+from hatchery_app.web.tank import treatment_presenter
+from hatchery_app.web.tank.treatment_presenter import TreatmentPart
 from hatchery_app.web.tank.water_presenter import (
     WaterRow,
     chart_of,
@@ -151,6 +153,7 @@ class ShowPage:
     state_note: str
     bar_url: str
     here: tuple[HereLine, ...]
+    treatments: tuple[TreatmentPart, ...]
     taps: tuple[StateTap, ...]
     drawing: Markup
     numbers: Numbers | None
@@ -293,6 +296,7 @@ def shown(answer: TankPage, room: RoomNow, now: datetime) -> ShowPage:
         state="" if _is_lived_in(standing) else str(standing.state),
         state_note=_state_note(standing, room.room_time),
         here=tuple(_here(one, room.room_time) for one in standing.living.residents),
+        treatments=treatment_presenter.parts(answer.treatments, room.room_time, now),
         taps=_taps(standing),
         bar_url=""
         if standing.state is TankState.BARRED
@@ -398,6 +402,10 @@ def _came(answer: TankPage, room: RoomNow) -> tuple[CameLine, ...]:
         for state in answer.states
     ]  # fmt: skip
     lines += [(act.when.latest, _act_line(act, room.room_time)) for act in answer.acts]
+    for each in answer.treatments:
+        when, what, why = treatment_presenter.came(each.treatment, room.room_time)
+        url = _entry_url(each.treatment.treatment_id)
+        lines.append((each.treatment.began.latest, CameLine(when, what, why, url)))
     lines += [
         (since, CameLine(_moment(since, room), f"Heater set to {temperature_c:.1f} °C", "", ""))
         for since, temperature_c in answer.facts.set_points

@@ -249,6 +249,8 @@ def _opens(page: TodayPage, line: TaskState, known: Collection[str]) -> Link | N
         return _link("larval_tank.put", {"hatch_id": task.fact_id}, known)
     if task.kind == "check_timers":
         return _link("records.lamps", {}, known)
+    if task.kind == "treat" and task.place_id is not None:
+        return _link("tank.show", {"tank_id": task.place_id}, known)
     if task.kind == "say_young":
         return _link("cohort.young", {}, known)
     if task.kind.startswith(("count_", "top_up_")) and task.kind not in OPENS:

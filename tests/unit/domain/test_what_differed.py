@@ -42,6 +42,8 @@ def test_nothing_recorded_differed_is_an_answer() -> None:
          "24 hours a day", "12 hours with 3 of 3 others"),
         (replace(USUAL, barred="L1 was barred: white spots"), Matter.BARRED,
          "L1 was barred: white spots", "not so with 3 of 3 others"),
+        (replace(USUAL, treated=(("salt", "salt in L1, Thu 5 Mar"),)), Matter.TREATMENT,
+         "salt in L1, Thu 5 Mar", "not so with 3 of 3 others"),
         (replace(USUAL, moved="moved from L1 to L4"), Matter.MOVE,
          "moved from L1 to L4", "not so with 3 of 3 others"),
         (replace(USUAL, per_litre=9.0), Matter.CROWDING,

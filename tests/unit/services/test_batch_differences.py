@@ -1,7 +1,7 @@
 """What the records say of the days of a loss, beside siblings or the room's other batches."""
 
 from collections.abc import Sequence
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime, time, timedelta
 
 from flask.testing import FlaskClient
 from freezegun import freeze_time
@@ -12,7 +12,14 @@ from hatchery_app.domain.live_food import Look
 from hatchery_app.domain.tank import TankState
 from hatchery_app.domain.what_differed import Beside, Matter
 from hatchery_app.domain.when import When
-from hatchery_app.services import batch_differences, counts, larval_tank
+from hatchery_app.services import (
+    batch_differences,
+    correction,
+    counts,
+    larval_tank,
+    room,
+    treatment,
+)
 from hatchery_app.services.holding_facts import load_stock
 from hatchery_app.services.larval_tank import Part
 from hatchery_app.services.recording import Posting
@@ -169,3 +176,73 @@ def test_the_batchs_page_says_what_differed_and_that_it_is_no_cause(
     assert "29.6 °C; its band is 26–28 °C" in page
     assert "beside 2 sibling tanks at that age" in page
     assert "Not compared: food gap: nobody looked at the food here" in page
+
+
+def test_a_treatment_of_one_tank_or_of_its_shared_water_stands_beside_the_loss(
+    session: Session, gannet_stair: RoomNow
+) -> None:
+    tanks, batches = three_siblings(session)
+    treatment_id = treatment.record_treatment(
+        session, posting=Posting(now=day(5)), tank_id=tanks[0], what="Copper, green bottle",
+        amount="two caps", when=When.exactly(day(4)), over=When.exactly(day(4, 15)),
+    )  # fmt: skip
+    (found,) = beside(session, batches[0])
+    assert {one.matter: (one.here, one.others) for one in found.different} == {
+        Matter.TREATMENT: (
+            "Copper, green bottle, two caps in A, Thu 5 Mar", "not so with 2 of 2 others",
+        )
+    }  # fmt: skip
+    for tank in tanks[1:]:
+        treatment.record_treatment(
+            session, posting=Posting(now=day(4)), tank_id=tank, what="copper,  green BOTTLE",
+            when=When.exactly(day(4)),
+        )  # fmt: skip
+    assert beside(session, batches[0])[0].different == ()
+    correction.withdraw_entry(session, posting=Posting(now=NOW), fact_id=treatment_id)
+    (found,) = beside(session, batches[0])
+    assert [(one.matter, one.here) for one in found.different] == [
+        (Matter.TREATMENT, "none written down")
+    ]
+
+
+def test_a_treatment_over_before_those_days_or_begun_after_is_not_brought_up(
+    session: Session, gannet_stair: RoomNow
+) -> None:
+    tanks, batches = three_siblings(session)
+    for began, over in ((day(1), day(2)), (day(7), None)):
+        treatment.record_treatment(
+            session, posting=Posting(now=day(8)), tank_id=tanks[0], what="salt dip",
+            when=When.exactly(began), over=When.exactly(over) if over else None,
+        )  # fmt: skip
+    assert beside(session, batches[0])[0].different == ()
+
+
+def test_longer_light_over_one_tank_stands_beside_the_loss(
+    session: Session, gannet_stair: RoomNow
+) -> None:
+    tanks, batches = three_siblings(session)
+    room.set_lights(
+        session, posting=Posting(now=day(2)), lights_on=time(6), lights_off=time(22),
+        when=When.exactly(day(2)), tank_id=tanks[0],
+    )  # fmt: skip
+    (found,) = beside(session, batches[0])
+    assert {one.matter: (one.here, one.others) for one in found.different} == {
+        Matter.LIGHT: ("16 hours a day", "12 hours with 2 of 2 others")
+    }
+
+
+def test_a_bar_of_its_tank_and_fish_put_in_with_them_stand_beside_the_loss(
+    session: Session, gannet_stair: RoomNow
+) -> None:
+    tanks, batches = three_siblings(session)
+    set_state(session, tanks[0], TankState.BARRED, at=day(4), reason="white spots next door")
+    spare = make_tank(session, "D")
+    set_state(session, spare, TankState.READY, at=HATCHED)
+    larval_tank.move_batch(
+        session, posting=Posting(now=day(4)), holding_id=batches[0],
+        parts=[Part(spare, HowMany.counted(10))], when=When.exactly(day(4)),
+    )  # fmt: skip
+    (found,) = beside(session, batches[0])
+    said = {one.matter: one.here for one in found.different}
+    assert said[Matter.BARRED] == "A was barred: white spots next door"
+    assert said[Matter.MOVE] == "10 were moved out"
