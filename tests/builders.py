@@ -31,6 +31,7 @@ from hatchery_app.services import (
     readings,
     spawn,
     tank,
+    treatment,
 )
 from hatchery_app.services.recording import Posting
 
@@ -244,6 +245,14 @@ def set_state(
         session, posting=Posting(now=at), tank_id=tank_id, state=state, reason=reason,
         when=When.exactly(at),
     )  # fmt: skip
+
+
+def make_treatment(session: Session, tank_id: int, *, at: datetime, **facts: Any) -> int:
+    """A treatment of a tank begun at `at`, again every day, two times more."""
+    facts = {"what": "blue tub", "every_days": 1, "repeats": 2} | facts
+    return treatment.record_treatment(
+        session, posting=Posting(now=at), tank_id=tank_id, when=When.exactly(at), **facts
+    )
 
 
 def set_set_point(session: Session, tank_id: int, temperature: str, *, at: datetime) -> int:

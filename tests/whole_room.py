@@ -15,7 +15,7 @@ from hatchery_app.domain.schedule import Round
 from hatchery_app.domain.tank import TankRole
 from hatchery_app.domain.when import When
 from hatchery_app.models.entry import Entry, known
-from hatchery_app.services import chore, cohort, fish, group, sale, spawn, treatment
+from hatchery_app.services import chore, cohort, fish, group, sale, spawn
 from hatchery_app.services.recording import Posting
 from tests.builders import (
     make_batch,
@@ -27,6 +27,7 @@ from tests.builders import (
     make_pair,
     make_photo,
     make_tank,
+    make_treatment,
     read_temperature,
     set_set_point,
     start_shrimp,
@@ -90,10 +91,6 @@ def furnish(session: Session, client: FlaskClient) -> WholeRoom:
         session, posting=at(), what="Sweep the floor", rhythm=Rhythm(every_days=1),
         in_round=Round.MORNING,
     )  # fmt: skip
-    treated = treatment.record_treatment(
-        session, posting=at(), tank_id=home, what="blue tub", when=When.exactly(NOW),
-        every_days=1, repeats=2,
-    )  # fmt: skip
     cysts = make_lot(session, at=NOW - timedelta(days=30))
     started = start_shrimp(session, cysts, at=NOW - timedelta(days=1))
     (tin,) = session.scalars(select(Entry.fact_id).where(Entry.kind == "shelf_item", known()))
@@ -105,8 +102,7 @@ def furnish(session: Session, client: FlaskClient) -> WholeRoom:
         "clutch_id": clutch_id, "brood_id": brood, "cohort_id": cohort_id,
         "set_aside_id": aside, "holding_id": holding_id, "fact_id": clutch_id, "sale_id": sold,
         "held_id": held, "tank_id": home, "home_id": home, "chore_id": swept,
-        "key": "amphiprion_ocellaris",
-        "treatment_id": treated,
+        "key": "amphiprion_ocellaris", "treatment_id": make_treatment(session, home, at=NOW),
         "lot_id": cysts, "start_id": started, "shelf_id": tin or 0, "vessel_id": vessel,
         "photo_id": photo, "about_id": clutch_id,
         "token": "no-such-token", "filename": "css/base.css",
