@@ -5,6 +5,7 @@ They take the records' session first and give back the name (fact id) of what th
 
 import struct
 import zlib
+from collections.abc import Mapping
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -16,7 +17,10 @@ from hatchery_app.domain.parents import Parent, Parents
 from hatchery_app.domain.picture import read_marks
 from hatchery_app.domain.shelf import parse_stock
 from hatchery_app.domain.shrimp_hatch import Ripe
+from hatchery_app.domain.species import Species
+from hatchery_app.domain.species_file import load_species
 from hatchery_app.domain.tank import TankRole, TankState
+from hatchery_app.domain.thermal_time import constants_of_two
 from hatchery_app.domain.vessel import Cultured
 from hatchery_app.domain.when import When
 from hatchery_app.services import (
@@ -269,6 +273,31 @@ def read_temperature(session: Session, tank_id: int, temperature: str, *, at: da
         session, posting=Posting(now=at), tank_id=tank_id, temperature=temperature,
         when=When.exactly(at),
     )  # fmt: skip
+
+
+def floating_species(library: Mapping[str, Species]) -> Species:
+    """The barber goby with the floating eggs of Epinephelus septemfasciatus, as a keeper's file.
+
+    46 h at 22.0 °C and 35 h at 25.0 °C (Song et al. 2013, Dev. Reprod. 17(4):369, published);
+    the line through both, and half an hour's spread, are worked out and assumed.
+    """
+    t0_c, k = constants_of_two(46 / 24, 22.0, 35 / 24, 25.0)
+    mark = 'mark = "worked out from published", source = "Song et al. 2013"'
+    eggs = {
+        "t0": f'{{ value = {t0_c}, unit = "°C", {mark} }}',
+        "k": f'{{ value = {k}, unit = "degree-days", {mark} }}',
+        "spread_between_sources": f'{{ value = 0.2, unit = "degree-days", {mark} }}',
+        "spread_clutch_to_clutch": f'{{ value = 0.2, unit = "degree-days", {mark} }}',
+        "fitted": f'{{ low = 22, high = 25, unit = "°C", {mark} }}',
+        "no_figure_outside": f'{{ low = 20, high = 27, unit = "°C", {mark} }}',
+    }
+    text = library["elacatinus_figaro"].text
+    text = text.replace('mode = "guarded eggs"', 'mode = "pelagic"')
+    text = text.replace('tended_by = "male"', 'tended_by = "none"')
+    before, rest = text.split("[incubation]")
+    after = rest[rest.index("[larval") :]
+    lines = "\n".join(f"{key} = {value}" for key, value in eggs.items())
+    return load_species(f"{before}[incubation]\n{lines}\n\n{after}", "quill_grouper.toml")
 
 
 # --- stock book -----------------------------------------------------------------------------

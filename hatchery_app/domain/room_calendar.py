@@ -11,6 +11,7 @@ from datetime import date, datetime, timedelta
 
 from hatchery_app.domain.carried_brood import BroodForecast
 from hatchery_app.domain.errors import RuleBroken
+from hatchery_app.domain.floating_eggs import HatchHours
 from hatchery_app.domain.hatch_forecast import HatchForecast
 from hatchery_app.domain.larval_protocol import (
     Food,
@@ -18,7 +19,7 @@ from hatchery_app.domain.larval_protocol import (
     SettlementWindow,
     for_day,
 )
-from hatchery_app.domain.when import Night
+from hatchery_app.domain.when import Night, RoomTime
 
 A_DAY = timedelta(days=1)
 LONGEST_DPH = 120
@@ -81,6 +82,21 @@ def hatch_events(
         CalendarEvent(
             "hatch-window", clutch_id, f"May hatch: {name}", begins.evening, last.evening,
             f"each day stands for the night that begins on it; {why}", place,
+        ),
+    )  # fmt: skip
+
+
+def hours_event(
+    clutch_id: int, name: str, place: str, hours: HatchHours, room_time: RoomTime
+) -> tuple[CalendarEvent, ...]:
+    """The hours in which floating eggs hatch; none without a figure."""
+    if hours.first is None or hours.last is None:
+        return ()
+    why = "; ".join((hours.said(room_time), *hours.reasons[:1]))
+    return (
+        CalendarEvent(
+            "hatch-watch", clutch_id, f"Floating eggs hatch: {name}", hours.first, hours.last,
+            why, place,
         ),
     )  # fmt: skip
 

@@ -45,6 +45,11 @@ class BroodMode(StrEnum):
         """True where a parent carries the brood and gives birth to, or releases, young fish."""
         return self in (BroodMode.MOUTH, BroodMode.POUCH)
 
+    @property
+    def waits_for_dark(self) -> bool:
+        """True where eggs lie on something, and hatch in the first dark after they are ready."""
+        return self in (BroodMode.GUARDED_EGGS, BroodMode.EGG_BALL)
+
 
 class SexSystem(StrEnum):
     """How sex comes about in the species."""
@@ -360,7 +365,8 @@ class Species:
     """One species of the library.
 
     `larval` is None for a species without larvae, `brood` None where no parent carries the
-    young; `text` is the file as read, so that a batch can keep the protocol it began with.
+    young, `floating` None but for eggs that float: `incubation` is of eggs that wait for dark.
+    `text` is the file as read, so that a batch can keep the protocol it began with.
     """
 
     key: str
@@ -382,6 +388,7 @@ class Species:
     )
     text: str = field(default="", repr=False)
     file_name: str = ""
+    floating: Incubation | None = None
 
     def __post_init__(self) -> None:
         if not self.brood_mode.is_carried:

@@ -51,7 +51,8 @@ def load_species(text: str, path_name: str) -> Species:
             former_names=names.list_of_words("former"),
             brood_mode=mode,
             tended_by=tended_by,
-            incubation=None if mode.is_carried else _incubation(root.section("incubation")),
+            incubation=_incubation(root.section("incubation")) if mode.waits_for_dark else None,
+            floating=_floating(root.section("incubation")) if mode is BroodMode.PELAGIC else None,
             brood=_carried(brood, tended_by) if mode.is_carried else None,
             larval=None if mode.is_carried else larval(root.section("larval")),
             spawning=_spawning(root.section_if_any("spawning")),
@@ -123,6 +124,17 @@ def _carried(brood: Section, tended_by: str) -> Brood:
 
 
 def _incubation(section: Section) -> Incubation:
+    watch = section.figure("watch_from", ("minutes after lights-off",), 0, 720)
+    hours = section.figure("hatch_hours", ("hours after lights-off",), 0.25, 24)
+    return _constants(section, watch.value, hours.value)
+
+
+def _floating(section: Section) -> Incubation:
+    """Constants of eggs that hatch at any hour: hours after lights-off are not theirs to have."""
+    return _constants(section, 0, 24)
+
+
+def _constants(section: Section, watch_from_minutes: float, hatch_hours: float) -> Incubation:
     t0 = section.figure("t0", _CELSIUS, 0, 30)
     k = section.figure("k", _DEGREE_DAYS, 1, 1000)
     between = section.figure("spread_between_sources", _DEGREE_DAYS, 0, 200)
@@ -130,8 +142,6 @@ def _incubation(section: Section) -> Incubation:
     fitted = section.figure("fitted", _CELSIUS, 0, 40)
     widen = section.figure_if_any("widen_outside", _CELSIUS, 0, 40)
     limits = section.figure("no_figure_outside", _CELSIUS, 0, 40)
-    watch = section.figure("watch_from", ("minutes after lights-off",), 0, 720)
-    hours = section.figure("hatch_hours", ("hours after lights-off",), 0.25, 24)
     looks = tuple(_look(row) for row in section.rows_if_any("looks"))
     section.finish()
     try:
@@ -144,8 +154,8 @@ def _incubation(section: Section) -> Incubation:
             fitted_to_c=fitted.top,
             no_figure_below_c=limits.bottom,
             no_figure_above_c=limits.top,
-            watch_from_minutes=watch.value,
-            hatch_hours=hours.value,
+            watch_from_minutes=watch_from_minutes,
+            hatch_hours=hatch_hours,
             widen_below_c=None if widen is None else widen.bottom,
             widen_above_c=None if widen is None else widen.top,
             looks=looks,

@@ -349,7 +349,8 @@ def _label(water: Water, tank_id: int) -> str:
 
 def _usual_c(species_key: str) -> float | None:
     species = species_or_none(species_key)
-    return None if species is None or species.incubation is None else species.incubation.usual_c
+    eggs = None if species is None else species.incubation or species.floating
+    return None if eggs is None else eggs.usual_c
 
 
 def _stays(

@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
+from hatchery_app.domain.floating_eggs import HatchHours
 from hatchery_app.domain.hatch_forecast import HatchForecast, Moved, known_by, what_moved
 from hatchery_app.domain.learned_readiness import Learned
 from hatchery_app.domain.pairing import LinkKind
@@ -32,7 +33,8 @@ class ClutchSeen:
     """One clutch as a page shows it: facts, forecast, and whose eggs they are in words.
 
     `whose` is the pair as the keeper calls it, else the parents as far as they are known.
-    `brood` where a parent carries it; such a clutch has no forecast by the night.
+    `brood` where a parent carries it, `hours` where its eggs float: neither has a forecast by
+    the night.
     """
 
     clutch: ClutchFacts
@@ -44,6 +46,7 @@ class ClutchSeen:
     laid_night: Night
     tonight: Night
     brood: BroodNow | None = None
+    hours: HatchHours | None = None
 
     @property
     def night_number(self) -> int:
@@ -286,6 +289,7 @@ def _seen(
         parents_said=parents,
         tended_by=pairs.get(tended, "") if tended not in (None, clutch.pair_id) and tended else "",
         forecast=each.forecast,
+        hours=each.hours,
         laid_night=night_of(clutch.laid.earliest, clutch.stays[0].lights, room.room_time),
         tonight=night_of(now, clutch.stays[-1].lights, room.room_time),
     )

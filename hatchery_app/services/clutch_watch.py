@@ -13,6 +13,7 @@ from sqlalchemy.orm import Session, aliased
 
 from hatchery_app.domain.clutch import ClutchOutcome, Incubated
 from hatchery_app.domain.failed_hatch import check_list, failed_when_due
+from hatchery_app.domain.floating_eggs import HatchHours, hatch_hours
 from hatchery_app.domain.hatch_evidence import NoneBy
 from hatchery_app.domain.hatch_forecast import (
     HatchForecast,
@@ -47,11 +48,15 @@ NEWEST_OF_A_PAIR = 30  # of each pair at hand, however long ago: a room's newest
 
 @dataclass(frozen=True)
 class Watched:
-    """One clutch with its forecast; None for a species that is not forecast by the night."""
+    """One clutch with its forecast; None for a species that is not forecast by the night.
+
+    `hours` where its eggs float and hatch at any hour.
+    """
 
     clutch: ClutchFacts
     forecast: HatchForecast | None
     learned: Learned
+    hours: HatchHours | None = None
 
 
 def watch(
@@ -262,7 +267,7 @@ def watched(
     learned = learned_for(clutch, record)
     species = library.get(clutch.species_key)
     if species is None or species.incubation is None:
-        return Watched(clutch, None, learned)
+        return Watched(clutch, None, learned, _hours(clutch, room, species, now))
     forecast = hatch_forecast(
         laid=clutch.laid,
         stays=clutch.stays,
@@ -273,6 +278,17 @@ def watched(
         now=now,
     )
     return Watched(clutch, forecast, learned)
+
+
+def _hours(
+    clutch: ClutchFacts, room: RoomNow, species: Species | None, now: datetime
+) -> HatchHours | None:
+    if species is None or species.floating is None:
+        return None
+    return hatch_hours(
+        laid=clutch.laid, stays=clutch.stays, room_time=room.room_time, eggs=species.floating,
+        evidence=clutch.evidence, now=now,
+    )  # fmt: skip
 
 
 def told_by(

@@ -136,12 +136,13 @@ class StockView:
 
     def _nest_days(self, link: PairLink, species: Species | None) -> float | None:
         """The usual days from laying to the hatch at the tank's set point."""
-        if species is None or species.incubation is None:
+        eggs = None if species is None else species.incubation or species.floating
+        if eggs is None:
             return None
         tank_id = self.stock.tank_of_pair(link, self.now)
         if tank_id is None or tank_id not in self.set_points_c:
             return None
-        return species.incubation.days_at(self.set_points_c[tank_id])
+        return eggs.days_at(self.set_points_c[tank_id])
 
     def breeding_bars(self, fish_id: int) -> tuple[str, ...]:
         """The reasons that bar a fish now."""

@@ -21,6 +21,7 @@ from hatchery_app.domain.room_calendar import (
     brood_events,
     hatch_events,
     hold_event,
+    hours_event,
     still_ahead,
 )
 from hatchery_app.domain.species import Species
@@ -159,6 +160,8 @@ def _eggs(
         name, place = f"{seen.clutch.name}, {seen.whose}", seen.clutch.place.tank_label
         if seen.forecast is not None:
             yield from hatch_events(seen.clutch.id, name, place, seen.forecast)
+        elif seen.hours is not None:
+            yield from hours_event(seen.clutch.id, name, place, seen.hours, room.room_time)
         elif seen.brood is not None and seen.brood.forecast is not None:
             coming = seen.brood.words.coming
             yield from brood_events(seen.clutch.id, name, place, coming, seen.brood.forecast)

@@ -17,6 +17,7 @@ from hatchery_app.domain.day_work import (
     larval_tasks,
     tank_tasks,
 )
+from hatchery_app.domain.floating_eggs import HatchHours
 from hatchery_app.domain.live_food import two_figures_said
 from hatchery_app.domain.made_up import MadeUp
 from hatchery_app.domain.residents import Kind
@@ -37,7 +38,8 @@ from hatchery_app.domain.tank import TankState
 from hatchery_app.domain.treatment import treatment_tasks
 from hatchery_app.domain.vessel import VesselNow
 from hatchery_app.domain.vessel_tasks import vessel_tasks
-from hatchery_app.domain.when import Night, When, say_when
+from hatchery_app.domain.when import Night, When, night_just_past, say_when
+from hatchery_app.services.clutch_page import ClutchSeen
 from hatchery_app.services.larval_day import LarvalPlan
 from hatchery_app.services.live_food_facts import vessels_say
 from hatchery_app.services.tank_walk import TankStanding, Walk
@@ -153,6 +155,8 @@ def clutch_day_of(facts: DayFacts, watch: NightWatch) -> ClutchDay:
         watched = ((watch.seen.tonight.evening, _hours(facts, watch)),)
     prepare = forecast.prepare_from if forecast is not None else None
     window = forecast.window if forecast is not None else None
+    if watch.seen.hours is not None:
+        prepare, window, watched = _of_floating_eggs(facts, watch.seen, watch.seen.hours)
     fill = first_fill(species, usual_litres(facts.walk))
     return ClutchDay(
         clutch_id=watch.clutch_id,
@@ -166,6 +170,25 @@ def clutch_day_of(facts: DayFacts, watch: NightWatch) -> ClutchDay:
         food_standing=food_standing(facts, watch, fill[0] if fill else ""),
         has_larvae_stage=_has_larvae(species),
     )
+
+
+def _of_floating_eggs(
+    facts: DayFacts, seen: ClutchSeen, hours: HatchHours
+) -> tuple[Night | None, tuple[Night, Night] | None, tuple[tuple[date, str], ...]]:
+    """Prepare from, window and watch of eggs that hatch within hours.
+
+    What hatches by day belongs to the evening before it, so that it is seen coming.
+    """
+    if hours.first is None or hours.last is None:
+        return None, None, ()
+    lights, room_time = seen.clutch.stays[-1].lights, facts.room.room_time
+    first, last = (
+        max(night_just_past(at, lights, room_time), seen.laid_night)
+        for at in (hours.first, hours.last)
+    )
+    begins, ends = (room_time.local(at) for at in (hours.first, hours.last))
+    said = f"{begins:%a %H:%M} to {ends:%a %H:%M}"
+    return first, (first, last), ((first.evening, said),)
 
 
 def food_standing(facts: DayFacts, watch: NightWatch, food: str) -> str:

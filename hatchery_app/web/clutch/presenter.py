@@ -138,7 +138,7 @@ def shown(page: ClutchPage) -> ShowPage:
         id=seen.clutch.id,
         beside=f"laid {say_when(seen.clutch.laid, room_time)}",
         be=be_there(seen),
-        window=window_said(seen),
+        window=window_said(seen, room_time),
         facts=_facts(seen, room_time),
         nights=nights.drawn,
         numbers=nights.numbers,
@@ -192,6 +192,8 @@ def be_there(seen: ClutchSeen) -> str:
         return brood_presenter.be(seen)
     if clutch.ending is not None:
         return str(clutch.ending.outcome)
+    if seen.hours is not None:
+        return "look at the eggs" if seen.hours.passed else "be there" if seen.hours.due else ""
     if forecast is None:
         return ""
     if forecast.unknown is not None or forecast.very_late:
@@ -213,6 +215,8 @@ def said_shortly(seen: ClutchSeen, room_time: RoomTime) -> str:
         if seen.clutch.hatches:
             return _hatched_said(seen.clutch)
         return f"{seen.clutch.ending.outcome}, {say_when(seen.clutch.ending.when, room_time)}"
+    if seen.hours is not None:
+        return seen.hours.said(room_time)
     parts = [f"night {seen.night_number}" if seen.night_number >= 0 else ""]
     forecast = seen.forecast
     if forecast is not None and forecast.unknown is not None:
@@ -237,11 +241,13 @@ def eggs_of(forecast: HatchForecast | None, ahead: int) -> list[ten_eggs.NightCh
     return [nights_presenter.egg_night(night, forecast) for night in nights[:ahead]]
 
 
-def window_said(seen: ClutchSeen) -> str:
+def window_said(seen: ClutchSeen, room_time: RoomTime) -> str:
     """The window, or why there is none."""
     forecast = seen.forecast
     if seen.clutch.ending is not None:
         return _hatched_said(seen.clutch)
+    if seen.hours is not None:
+        return f"Floating eggs, at any hour: {seen.hours.said(room_time)}."
     if forecast is None:
         return "This species is not forecast by the night."
     return forecast.unknown or f"{forecast.window_said}, {_window_chance(forecast)}"
@@ -348,6 +354,8 @@ def _hatch_said(part: HatchPart) -> str:
 def _reasons(page: ClutchPage) -> tuple[str, ...]:
     """What the nights rest on, but for what was seen, which has lines of its own."""
     forecast = page.seen.forecast
+    if page.seen.hours is not None and page.seen.clutch.ending is None:
+        return page.seen.hours.reasons
     own = {each.moved.words for each in page.moved}
     return tuple(why for why in forecast.reasons if why not in own) if forecast else ()
 

@@ -162,6 +162,10 @@ def brood_words(one: Species) -> str:
     is_tended = one.brood_mode is not BroodMode.PELAGIC and one.tended_by != "none"
     by = "both parents" if one.tended_by == "both" else f"the {one.tended_by}"
     tended = f", tended by {by}" if is_tended else ""
+    if one.floating is not None:
+        days = one.floating.days_at(one.floating.usual_c)
+        hours = f", about {days * 24:.0f} hours to hatch" if days is not None else ""
+        return f"{one.brood_mode}{hours} at {one.floating.usual_c:g} °C, at any hour"
     about = "" if days is None else f", about {days:.1f} days to hatch at 26 °C"
     return f"{one.brood_mode}{tended}{about}"
 
@@ -244,7 +248,8 @@ def _value(figure: Figure) -> str:
 
 
 def _looks(one: Species) -> list[Marked]:
-    looks = one.incubation.looks if one.incubation is not None else ()
+    eggs = one.incubation or one.floating
+    looks = eggs.looks if eggs is not None else ()
     return [
         (
             FigureRow(
