@@ -11,6 +11,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import NamedTuple
 
 from hatchery_app.domain.food_demand import DayDemand
 from hatchery_app.domain.live_food import (
@@ -74,8 +75,7 @@ class Seeding:
     animals: float
 
 
-@dataclass(frozen=True)
-class Given:
+class Given(NamedTuple):
     """What one vessel does on a day: animals standing, what it bears, what is taken of it."""
 
     tank_id: int
@@ -195,10 +195,12 @@ def run(
     harvest its `seedings` pass culture from one vessel to another, unsieved.
     """
     standing = [one.animals for one in vessels]
+    grows = [(one.share, math.exp(one.rate_per_day)) for one in vessels]
     days = []
     for day, wanted in enumerate(demand):
         given = [
-            _bears(one, animals, day) for one, animals in zip(vessels, standing, strict=True)
+            _bears(one, animals, share, day)
+            for one, animals, (share, _) in zip(vessels, standing, grows, strict=True)
         ]
         need = wanted.careful if careful else wanted.need
         used = (wanted.planned if careful else wanted.likely) + wanted.poured
@@ -220,10 +222,11 @@ def run(
             max(0.0, animals - got / RECOVERY)
             for animals, got in zip(standing, taken, strict=True)
         ]
-        _pass_on(left, vessels, [seed for seed in seedings if seed.day == day])
+        if seedings:
+            _pass_on(left, vessels, [seed for seed in seedings if seed.day == day])
         standing = [
-            min(one.ceiling, animals * math.exp(one.rate_per_day))
-            for one, animals in zip(vessels, left, strict=True)
+            min(one.ceiling, animals * times)
+            for one, animals, (_, times) in zip(vessels, left, grows, strict=True)
         ]
     return tuple(days)
 
@@ -240,12 +243,12 @@ def _pass_on(
         left[places[seed.to_id]] += animals
 
 
-def _bears(one: VesselAhead, animals: float, day: int) -> tuple[float, float]:
+def _bears(one: VesselAhead, animals: float, share: float, day: int) -> tuple[float, float]:
     """What a vessel bears on a day, and what it reaches at the next days' cost."""
     today = one.first_day if day == 0 else None
     if today is None and day < one.rests_until:
         return 0.0, 0.0
-    bears = animals * one.share * RECOVERY if today is None else today
+    bears = animals * share * RECOVERY if today is None else today
     return bears, max(bears, animals * (1 - KEPT_IN_A_VESSEL) * RECOVERY)
 
 

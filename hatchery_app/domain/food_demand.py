@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from typing import NamedTuple
 
@@ -153,8 +153,8 @@ class PlanDay:
 
 
 def plan_day(protocol: LarvalProtocol, day: int) -> PlanDay:
-    """One day of the plan, at the plan's own temperature."""
-    plan = for_day(protocol, day, None)
+    """One day of the plan itself, at the plan's own temperature, whoever is behind it."""
+    plan = for_day(replace(protocol, behind_days=0), day, None)
     change, green, dry = plan.water_change, plan.greenwater, plan.microdiet
     shares = {
         stage.food: full / middle
@@ -182,7 +182,7 @@ class Courses:
 
     def __init__(self) -> None:
         self._needs: dict[tuple[int, int], Mapping[str, PerTank]] = {}
-        self._days: dict[tuple[int, int], PlanDay] = {}
+        self._days: dict[tuple[int, int, int, int], PlanDay] = {}
         # What is kept keeps its number: as long as one stands here, it is not another's.
         self._kept: list[object] = []
 
@@ -196,11 +196,13 @@ class Courses:
 
     def day(self, course: Course, dph: int) -> PlanDay:
         """The day of the plan that a day of life is read as at the tank's temperature."""
-        number = plan_day_of(course.protocol, dph, course.mean_c)
-        key = id(course.protocol), number
+        plan = course.protocol
+        number = plan_day_of(plan, dph, course.mean_c)
+        # A batch that is behind has a plan of its own, with the same days.
+        key = id(plan.stages), id(plan.change_percent), id(plan.greenwater), number
         if key not in self._days:
-            self._kept.append(course.protocol)
-            self._days[key] = plan_day(course.protocol, number)
+            self._kept.append(plan)
+            self._days[key] = plan_day(plan, number)
         return self._days[key]
 
     def _per_tank(self, course: Course, dph: int) -> Mapping[str, PerTank]:
@@ -292,7 +294,9 @@ def demand_ahead(
     sums: dict[str, list[list[float]]] = {}
 
     def at(food: str) -> list[list[float]]:
-        return sums.setdefault(food, [[0.0] * 5 for _ in range(days)])
+        if food not in sums:
+            sums[food] = [[0.0] * 5 for _ in range(days)]
+        return sums[food]
 
     for batch in batches:
         for day in range(days):
@@ -301,8 +305,12 @@ def demand_ahead(
             for food, need in courses.on(batch.course, batch.dph + day).items():
                 _add(at(food)[day], need.of((larvae[0], larvae[1], larvae[2])))
     clutches = tuple(clutches)
+    lives: dict[tuple[int, tuple[float, float, float]], _Life] = {}
     for clutch in clutches:
-        _add_clutch(clutch, days, courses, at)
+        key = id(clutch.course), clutch.larvae  # many a clutch is planned by its species' number
+        if key not in lives:
+            lives[key] = _life(clutch, days, courses)
+        _add_clutch(clutch, days, lives[key], at)
     held = _held(first_day, clutches, days)
     foods = [food for food in (*(f.value for f in Food), GREENWATER) if food in {*sums, *held}]
     none = [0.0] * days
@@ -326,33 +334,40 @@ def _add(day: list[float], need: Amounts) -> None:
         day[place] += amount
 
 
+_Life = Mapping[str, Sequence[Amounts]]
+
+
 def _add_clutch(
-    clutch: ClutchAhead, days: int, courses: Courses, at: Callable[[str], list[list[float]]]
+    clutch: ClutchAhead, days: int, life: _Life, at: Callable[[str], list[list[float]]]
 ) -> None:
     """A clutch by its nights: weighted for the likely need, its least and most night for the
     band. The first fill is held, not added on each night; `poured` has it by its chance."""
     chances = clutch.chances[:days]
     nights = [night for night, chance in enumerate(chances) if chance > POSSIBLE]
     surely = sum(chances) >= 1 - HELD_WHILE
-    by_life = [_of_life(clutch, dph, courses) for dph in range(days)]
-    foods = {food for needs in by_life for food in needs} if nights else set()
-    for food in foods:
-        needs = [by_life[dph].get(food, NONE) for dph in range(days)]
+    for food, needs in life.items() if nights else ():
         rows = at(food)
-        for day in range(days):
-            born = [night for night in nights if night <= day]
-            for night in born:
-                likely = needs[day - night]
-                rows[day][1] += chances[night] * likely.likely
-                rows[day][2] += chances[night] * likely.planned
-            if born:
-                rows[day][3] += max(needs[day - night].high for night in born)
-                if surely and len(born) == len(nights):
-                    rows[day][0] += min(needs[day - night].low for night in born)
+        for night in nights:
+            chance = chances[night]
+            for row, need in zip(rows[night:], needs, strict=False):
+                row[1] += chance * need.likely
+                row[2] += chance * need.planned
+        for day in range(nights[0], days):
+            born = [needs[day - night] for night in nights if night <= day]
+            rows[day][3] += max([need.high for need in born])
+            if surely and len(born) == len(nights):
+                rows[day][0] += min([need.low for need in born])
     if clutch.fill:
         rows = at(clutch.food)
         for night in nights:
             rows[night][4] += chances[night] * clutch.fill
+
+
+def _life(clutch: ClutchAhead, days: int, courses: Courses) -> _Life:
+    """One clutch's need of each food from its hatch night on."""
+    by_day = [_of_life(clutch, dph, courses) for dph in range(days)]
+    foods = dict.fromkeys(food for needs in by_day for food in needs)
+    return {food: [needs.get(food, NONE) for needs in by_day] for food in foods}
 
 
 def _of_life(clutch: ClutchAhead, dph: int, courses: Courses) -> Mapping[str, Amounts]:

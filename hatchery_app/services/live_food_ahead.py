@@ -37,7 +37,7 @@ from hatchery_app.services.live_food_hatching import Hatching, hatching
 from hatchery_app.services.room import RoomNow
 from hatchery_app.services.today_facts import DayFacts
 from hatchery_app.services.today_food import FoodNeed, FoodToday
-from hatchery_app.services.today_tasks import FoodWork, clutch_day_of, usual_litres
+from hatchery_app.services.today_tasks import FoodWork, usual_litres
 from hatchery_app.services.tonight import NightWatch, first_fill
 
 CULTURED = (Cultured.ROTIFERS, Cultured.COPEPODS)
@@ -99,9 +99,9 @@ def food_ahead(session: Session, facts: DayFacts, now_eaten: FoodToday) -> FoodA
     batches = {
         plan.holding.id: (plan, batch)
         for plan in facts.larvae
-        if (batch := _batch(facts, plan, grazing)) is not None
+        if (batch := batch_ahead(facts, plan, grazing)) is not None
     }
-    clutches = _clutches(facts, grazing)
+    clutches = clutches_ahead(facts, grazing)
     today = facts.turn.day
     planned = demand_ahead(
         today, [batch for _, batch in batches.values()], clutches, DAYS_AHEAD, courses
@@ -130,7 +130,8 @@ def _changes(batch: BatchAhead, today: date, courses: Courses) -> tuple[FoodChan
 # --- Who eats -----------------------------------------------------------------------------
 
 
-def _batch(facts: DayFacts, plan: LarvalPlan, grazing: Grazing) -> BatchAhead | None:
+def batch_ahead(facts: DayFacts, plan: LarvalPlan, grazing: Grazing) -> BatchAhead | None:
+    """A batch as the plan takes it; None where its age or its species' plan is not known."""
     if plan.age is None or plan.species is None or plan.species.larval is None:
         return None
     number = facts.larval_stock.balance(plan.holding.id).now
@@ -154,24 +155,25 @@ def _how_many(number: HowMany, litres: float) -> tuple[tuple[float, float, float
     return (min(low, best), float(best), max(high, best)), False
 
 
-def _clutches(facts: DayFacts, grazing: Grazing) -> tuple[ClutchAhead, ...]:
+def clutches_ahead(facts: DayFacts, grazing: Grazing) -> tuple[ClutchAhead, ...]:
+    """The clutches that may hatch, as the plan takes them."""
     litres = usual_litres(facts.walk)
     courses: dict[str, Course] = {}
     found = []
     for watch in (*facts.tonight.watches, *facts.tonight.others):
-        fill = first_fill(watch.seen.species, litres)
-        day = clutch_day_of(facts, watch)
-        species = watch.seen.species
+        species, forecast = watch.seen.species, watch.seen.forecast
+        fill = first_fill(species, litres)
+        prepare = forecast.prepare_from if forecast is not None else None
         if fill is None or species is None or species.larval is None:
             continue
-        if day.prepare_from_on is None or litres <= 0 or watch.seen.brood is not None:
+        if prepare is None or litres <= 0 or watch.seen.brood is not None:
             continue
         course = courses.setdefault(species.key, Course(species.larval, litres, None, grazing))
-        chances = _chances(watch.seen.forecast, facts.turn.day)
+        chances = _chances(forecast, facts.turn.day)
         found.append(
             ClutchAhead(
                 watch.clutch_id, watch.name, fill[0], fill[1],
-                max(day.prepare_from_on, day.laid_on), _eggs(watch), course, chances,
+                max(prepare, watch.seen.laid_night).evening, _eggs(watch), course, chances,
                 bool(chances),
             )
         )  # fmt: skip

@@ -3,7 +3,8 @@
     python -m tests.bench [PATH ...]        the pages of the navigation when none is named
     python -m tests.bench.long_book         the book of a batch of 1,000 movements
     python -m tests.bench.random_books      10,000 random histories: the books balance; minutes
-    python -m tests.bench.simulated_room    the forecasts of a made-up room; minutes. All three run
+    python -m tests.bench.food_plan         food for 21 days: 40 pairs on eggs, 30 larval tanks
+    python -m tests.bench.simulated_room    the forecasts of a made-up room; minutes. All four run
                                             here too when no page is named
 
 Page and memory are asked in turn over kept connections, so that whatever else the machine does
@@ -16,7 +17,7 @@ import tempfile
 import time
 from pathlib import Path
 
-from tests.bench import long_book, random_books, simulated_room
+from tests.bench import food_plan, long_book, random_books, simulated_room
 from tests.bench.pages import measured
 from tests.server import fetched, served
 
@@ -32,6 +33,7 @@ def main(paths: list[str]) -> None:
                 print(measured(address, path), flush=True)
     if not paths:
         long_book.main()
+        food_plan.main()
         random_books.main()
         simulated_room.main()
 

@@ -22,12 +22,19 @@ from hatchery_app.domain.food_demand import (
     BatchAhead,
     ClutchAhead,
     Course,
+    Courses,
     DayDemand,
     demand_ahead,
     fills_held,
 )
 from hatchery_app.domain.food_outlook import Outlook, outlook
-from hatchery_app.domain.larval_protocol import DayBand, FeedingStage, Food, LarvalProtocol
+from hatchery_app.domain.larval_protocol import (
+    DayBand,
+    FeedingStage,
+    Food,
+    LarvalProtocol,
+    for_day,
+)
 from hatchery_app.domain.live_food import PreyDensity
 from hatchery_app.domain.shrimp_ahead import (
     HatchAhead,
@@ -37,6 +44,7 @@ from hatchery_app.domain.shrimp_ahead import (
     usual_cysts,
 )
 from hatchery_app.domain.vessel import Cultured, KeptAs, Vessel, VesselCount, VesselNow, vessel_now
+from hatchery_app.services.library import library
 
 TODAY = date(2026, 11, 24)
 NOW = datetime(2026, 11, 24, 9, 0, tzinfo=UTC)
@@ -342,3 +350,12 @@ def test_what_hatches_already_is_not_started_again():
     assert [day.is_late for day in other] == [True, True, False, False, False]
 
 
+
+
+def test_a_batch_that_is_behind_is_behind_once() -> None:
+    """Its page and its food ahead read the same day of the plan."""
+    protocol = replace(library()["amphiprion_ocellaris"].larval, behind_days=2)
+    course = Course(protocol, 40)
+    for dph in (4, 6, 7, 12):
+        wanted = {fed.food: fed.target for fed in for_day(protocol, dph, None).foods if fed.target}
+        assert Courses().day(course, dph).targets == wanted
