@@ -29,6 +29,12 @@ def follows(flows: Iterable[Flow], batch: int) -> tuple[int, ...]:
     return tuple(reached)
 
 
+def came_through(flows: Iterable[Flow], batch: int) -> tuple[int, ...]:
+    """A batch, then every batch that fish of it came out of, in the order they are reached."""
+    back = (Flow(flow.out_of, flow.into) for flow in flows if flow.out_of is not None)
+    return follows(back, batch)
+
+
 def gathered(
     flows: Iterable[Flow],
     batches: Iterable[int],

@@ -47,8 +47,9 @@ class HowMany:
     written: str = ""
 
     def __post_init__(self) -> None:
+        # A page adds up thousands of these, so nothing is built here that is not needed.
         known = [number for number in (self.low, self.best, self.high) if number is not None]
-        if any(number < 0 for number in known):
+        if known and min(known) < 0:
             raise RuleBroken("A number of fish cannot be below 0.", field="how_many")
         if known != sorted(known):
             raise RuleBroken("The range must hold the number: low, best, high.", field="how_many")
@@ -58,14 +59,16 @@ class HowMany:
             )
 
     def _is_whole(self) -> bool:
-        best, low, high = self.best, self.low, self.high
-        return {
-            Basis.COUNTED: best is not None and low == best == high,
-            Basis.ESTIMATED: best is not None and low is not None and high is not None,
-            Basis.ABOUT: best is not None,
-            Basis.AT_LEAST: best is None and low is not None and low > 0,
-            Basis.UNKNOWN: best is None and not low,
-        }[self.basis]
+        best, low, basis = self.best, self.low, self.basis
+        if basis is Basis.COUNTED:
+            return best is not None and low == best == self.high
+        if basis is Basis.ESTIMATED:
+            return best is not None and low is not None and self.high is not None
+        if basis is Basis.ABOUT:
+            return best is not None
+        if basis is Basis.AT_LEAST:
+            return best is None and low is not None and low > 0
+        return best is None and not low
 
     @classmethod
     def counted(cls, number: int, written: str = "") -> HowMany:

@@ -33,11 +33,12 @@ def find_keeper(session: Session, account_id: int) -> Keeper | None:
     return None if account is None else _keeper(account)
 
 
-# Asked at the door of every page: four columns, and no row kept of them.
+# Asked at the door of every page: four columns of the table itself, and no row kept of them.
+_ACCOUNTS = Account.__table__.c
 _OWNER = (
-    select(Account.id, Account.name, Account.role, Account.epoch)
-    .where(Account.role == "owner")
-    .order_by(Account.id)
+    select(_ACCOUNTS.id, _ACCOUNTS.name, _ACCOUNTS.role, _ACCOUNTS.epoch)
+    .where(_ACCOUNTS.role == "owner")
+    .order_by(_ACCOUNTS.id)
     .limit(1)
 )
 

@@ -213,6 +213,14 @@ def _species(session: Session, held: HoldingFacts) -> Species | None:
     return batch_origin.species_kept(protocol or "", held.species_key)
 
 
+def cohort_named(session: Session, holding_id: int) -> HoldingFacts:
+    """A cohort by its id, without its book. Raises NotKnown."""
+    held = load_stock(session, room_now(session), holding_ids=(holding_id,)).holding(holding_id)
+    if held.stage is not Stage.COHORT:
+        raise NotKnown(NOT_HERE)
+    return held
+
+
 def sale_size_now(session: Session, species_key: str, species: Species | None) -> SaleSizeNow:
     """From which length a species is sold here. One statement."""
     own = session.scalars(

@@ -12,7 +12,7 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session, defer
 
-from hatchery_app.domain.batch_descent import Flow, follows, gathered
+from hatchery_app.domain.batch_descent import Flow, came_through, follows, gathered
 from hatchery_app.domain.errors import Asked, RuleBroken
 from hatchery_app.domain.stock_book import Door, Stage
 from hatchery_app.domain.when import Night, When
@@ -21,9 +21,10 @@ from hatchery_app.models.clutch import Clutch, Hatch, Laying
 from hatchery_app.models.entry import Entry, known
 from hatchery_app.models.stock_book import Holding, Moved, OtherClutch
 from hatchery_app.services import batch_origin, cohort_leaving, fish, larval_tank
+from hatchery_app.services.holding_facts import HoldingFacts, load_stock
 from hatchery_app.services.record_names import load_names
 from hatchery_app.services.recording import Book, use_case
-from hatchery_app.services.room import room_now
+from hatchery_app.services.room import RoomNow, room_now
 
 MOVES_ALONG, MOVE = "moves_along", "move"
 FROM_OUTSIDE = (Door.HATCHED, Door.ARRIVED)
@@ -165,6 +166,20 @@ def hatches_offered(session: Session, *, holding_id: int) -> tuple[HatchOffered,
         HatchOffered(row.fact, _offered(row, origins[row.clutch_id]))
         for row in rows
         if row.clutch_id in origins and row.fact not in present
+    )
+
+
+def came_as(session: Session, room: RoomNow, *, holding_id: int) -> tuple[HoldingFacts, ...]:
+    """The batches as which its fish came in from outside, itself among them if some did: those
+    are what a clutch is said of. Raises NotKnown. Six statements."""
+    moves = _all_flows(session)
+    flows = [Flow(row.into_id, row.out_of_id) for row in moves if row.into_id is not None]
+    from_outside = {row.into_id for row in moves if row.door in FROM_OUTSIDE}
+    through = came_through(flows, holding_id)
+    stock = load_stock(session, room, holding_ids=through)
+    stock.holding(holding_id)
+    return tuple(
+        stock.holdings[one] for one in through if one in from_outside and one in stock.holdings
     )
 
 

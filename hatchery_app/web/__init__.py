@@ -5,6 +5,7 @@ from importlib import import_module
 from flask import Flask
 
 from hatchery_app.web import (
+    addresses,
     daily_copy,
     door,
     errors,
@@ -30,6 +31,7 @@ def setup(app: Flask) -> None:
     host_names.setup(app)
     door.setup(app)
     filters.setup(app)
+    addresses.setup(app)
     night.setup(app)
     headers.setup(app)
     errors.setup(app)

@@ -1,11 +1,28 @@
 """Addresses of rooms that may not have pages."""
 
-from flask import current_app, request, url_for
+from functools import lru_cache
+
+from flask import Flask, current_app, request, url_for
 from markupsafe import Markup
 
 from hatchery_app.domain.schedule import Round
 
 AHEAD = "ahead"
+
+
+def setup(app: Flask) -> None:
+    """Let every template name the files it is drawn and driven by."""
+    app.add_template_global(static_file)
+
+
+def static_file(name: str) -> str:
+    """The address of a stylesheet, script or picture: every page names fifteen of them."""
+    return _static_file(name, request.script_root)
+
+
+@lru_cache(maxsize=256)
+def _static_file(name: str, _root: str) -> str:
+    return url_for("static", filename=name)
 
 
 def address_of(endpoint: str, **values: int | str) -> str:

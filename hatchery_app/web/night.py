@@ -4,6 +4,7 @@ white light stops a hatch. The keeper can turn it by hand for this device."""
 import secrets
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import lru_cache
 
 from flask import Flask, g, redirect, request, session
 from flask_wtf.csrf import generate_csrf
@@ -93,7 +94,7 @@ def room_bar() -> RoomBar | None:
         night=is_red(),
         by_hand=BY_HAND in session,
         turns_at=_next_turn(now).isoformat(),
-        nav=_nav(),
+        nav=_nav(request.blueprint or "", request.script_root),
         demo=_settings_demo(),
         keeper=g.keeper.name,
     )
@@ -119,12 +120,13 @@ def _next_turn(now: datetime) -> datetime:
     return on if now < on else now + timedelta(days=1)
 
 
-def _nav() -> tuple[NavLink, ...]:
+@lru_cache(maxsize=64)
+def _nav(here: str, _root: str) -> tuple[NavLink, ...]:
     from hatchery_app.web import ROOMS
 
     address = {room.word: room.address for room in LIFE}
     return tuple(
-        NavLink(CALLED[word], "/" if word == "today" else address[word], word == request.blueprint)
+        NavLink(CALLED[word], "/" if word == "today" else address[word], word == here)
         for word in IN_THE_BAR
         if word in ROOMS
     )

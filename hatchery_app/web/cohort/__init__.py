@@ -2,7 +2,7 @@
 
 from flask import Blueprint
 
-from hatchery_app.web.cohort import leaving_pages, pages
+from hatchery_app.web.cohort import leaving_pages, other_clutch_pages, pages
 
 BOTH = ["GET", "POST"]
 
@@ -25,3 +25,6 @@ blueprint.add_url_rule(
 blueprint.add_url_rule("/<int:cohort_id>/gone", "gone", leaving_pages.gone, methods=BOTH)
 blueprint.add_url_rule("/<int:cohort_id>/move", "move", leaving_pages.move, methods=BOTH)
 blueprint.add_url_rule("/<int:cohort_id>/keep", "keep", leaving_pages.keep, methods=BOTH)
+blueprint.add_url_rule(
+    "/<int:cohort_id>/other-clutch", "other_clutch", other_clutch_pages.say, methods=BOTH
+)

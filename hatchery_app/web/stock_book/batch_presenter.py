@@ -1,7 +1,11 @@
 """The book of one batch in words: newest first, the running balance beside each entry."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
+
+from flask import render_template
+from markupsafe import Markup
 
 from hatchery_app.domain.when import RoomTime, When, say_when
 from hatchery_app.services.stock_batch_page import BatchBook
@@ -18,7 +22,10 @@ from hatchery_app.web.stock_book.presenter import (
 
 @dataclass(frozen=True)
 class BatchPage:
-    """One page of a batch's book. `was` says what was known then, "" for what is known now."""
+    """One page of a batch's book. `was` says what was known then, "" for what is known now.
+
+    `lines` are its entries as they stand on the page, so that fifty of them are written once.
+    """
 
     heading: str
     here: str
@@ -27,13 +34,13 @@ class BatchPage:
     went: str
     unexplained: str
     was: str
-    lines: tuple[MoveLine, ...]
+    lines: Markup
     entries: str
     newer: str
     older: str
 
 
-# The answer is the same object until something is written: so are its words.
+# The answer is the same object until something is written: so are its words and their lines.
 @lru_cache(maxsize=32)
 def show(book: BatchBook, room_time: RoomTime) -> BatchPage:
     """A batch's book."""
@@ -46,11 +53,17 @@ def show(book: BatchBook, room_time: RoomTime) -> BatchPage:
         went=where_all_went(then) if then is not None else "",
         unexplained=unexplained_said(then, room_time) if then is not None else "",
         was=_was(book, room_time),
-        lines=tuple(move_line(line, room_time, name_batch=False) for line in book.lines),
+        lines=_lines(move_line(line, room_time, name_batch=False) for line in book.lines),
         entries=_entries(book),
         newer=_address(book, book.page - 1, room_time) if book.page > 1 else "",
         older=_address(book, book.page + 1, room_time) if book.has_older else "",
     )
+
+
+def _lines(lines: Iterable[MoveLine]) -> Markup:
+    listed = tuple(lines)
+    shown = render_template("stock_book/_lines_part.html", lines=listed) if listed else ""
+    return Markup(shown)  # our own template's, which escapes what was typed
 
 
 def _address(book: BatchBook, page: int, room_time: RoomTime) -> str:

@@ -237,6 +237,35 @@ def test_a_batch_that_was_here_before_is_given_a_clutch_and_loses_it_again(
     assert stock.holding(here).hatched is None
 
 
+def test_of_a_cohort_it_is_said_of_the_batch_as_which_it_came_in(
+    client: FlaskClient, session: Session, gannet_stair: RoomNow, room: Room
+) -> None:
+    with freeze_time(NOW):
+        at = f"/cohorts/{room.cohort}/other-clutch"
+        assert at in client.get(f"/cohorts/{room.cohort}").text
+        assert "came in as Batch 1: that batch changes" in client.get(at).text
+        facts = {"hatch_id": str(room.other_hatch), "note": "jugs were mixed up"}
+        asked = client.post(at, data=facts)
+        assert asked.status_code == 422
+        assert "Batch 1: of Clutch 2 (Bay × Ditto) instead of Clutch 1" in asked.text
+        assert "Cohort 1: of Clutch 2" in asked.text
+        assert clutches(session, gannet_stair, room.batch, room.cohort) == [(room.clutch,)] * 2
+        done = client.post(at, data=facts | {"answer-moves_along": "move"})
+        assert done.status_code == 303
+        session.rollback()
+        new = (room.other_clutch,)
+        assert clutches(session, gannet_stair, room.batch, room.cohort) == [new] * 2
+
+
+def test_a_mixed_batch_came_in_as_several_and_each_is_offered(
+    session: Session, gannet_stair: RoomNow, room: Room
+) -> None:
+    came = other_clutch.came_as(session, gannet_stair, holding_id=room.mixed)
+    assert {one.id for one in came} == {room.batch, room.third}
+    (alone,) = other_clutch.came_as(session, gannet_stair, holding_id=room.batch)
+    assert alone.id == room.batch
+
+
 def test_through_the_pages_it_is_shown_confirmed_and_withdrawn(
     client: FlaskClient, session: Session, room: Room
 ) -> None:
