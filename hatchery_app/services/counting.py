@@ -119,6 +119,11 @@ def ground_of_hatch(session: Session, clutch: ClutchFacts, *, photo_id: int = 0)
     )
 
 
+def ground_of_water(session: Session) -> CountGround:
+    """What a count of larvae that go into their first tank may rest on: the room's own trial."""
+    return CountGround(trial=newest_trial(session, Sampled.LARVAE))
+
+
 def _picture_of(session: Session, photo_id: int, about_id: int) -> PhotoShown | None:
     """A picture that shows this batch or clutch; another's is not counted on here."""
     found = photo_count.photo_or_none(session, photo_id)

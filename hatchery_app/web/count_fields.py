@@ -45,6 +45,7 @@ SEEN = {
     Seen.UNSHARP.value: "not sharp enough to be sure",
 }
 OF_LARVAE = (ONE_BY_ONE, ALIQUOTS, PHOTO, LOOK)
+OF_WATER = (ONE_BY_ONE, ALIQUOTS, LOOK)  # of larvae on their way into a tank
 OF_FISH = (ONE_BY_ONE, PHOTO, LOOK)  # settled fish keep to the bottom: samples say nothing
 OF_GLUED_EGGS = (ONE_BY_ONE, SQUARES, PHOTO, LOOK)  # weighing would tear them off
 OF_LOOSE_EGGS = (ONE_BY_ONE, ALIQUOTS, WEIGHED, PHOTO, LOOK)
@@ -237,7 +238,7 @@ BESIDE = {
     (WEIGHED, "method"): "how",
 }
 _BY: dict[CountedBy, Any] = {
-    ONE_BY_ONE: CountFields._as_written, ALIQUOTS: CountFields._from_aliquots,
+    ONE_BY_ONE: lambda form: form._as_written(), ALIQUOTS: CountFields._from_aliquots,
     SQUARES: CountFields._from_squares, WEIGHED: CountFields._from_weights,
     PHOTO: CountFields._from_photo, LOOK: CountFields._looked,
 }  # fmt: skip

@@ -1,6 +1,7 @@
 """What is said of larvae: counted, gone, seen, settled, moved, as keepers write it."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 from wtforms import (
@@ -18,7 +19,7 @@ from hatchery_app.domain.errors import RuleBroken
 from hatchery_app.domain.how_many import parse
 from hatchery_app.domain.live_food import Look
 from hatchery_app.domain.stock_book import Door
-from hatchery_app.domain.worked_count import read_samples
+from hatchery_app.domain.worked_count import CountedBy, WorkedCount, read_samples
 from hatchery_app.services.counts import FOODS, MARKS
 from hatchery_app.services.larval_tank import Part
 from hatchery_app.web.count_fields import CountFields
@@ -83,11 +84,25 @@ class TanksFields:
         return parts
 
 
-class PutForm(EntryForm, WhenFields, TanksFields):
-    """Larvae of a hatch go into tanks."""
+class PutForm(CountFields, EntryForm, WhenFields, TanksFields):
+    """Larvae of a hatch go into tanks; those of the first by the way they were counted."""
 
     hatch_id = SelectField("Hatched", coerce=int, default=0, validate_choice=False)
     name = _short("Name of the batch", "may stay empty")
+    number = None  # type: ignore[assignment]  # the first tank's own field holds it
+
+    def read_parts(self, *, empty_is_all: bool = False) -> list[Part]:
+        """The tanks that were named, the first with its samples or look worked out."""
+        parts = super().read_parts(empty_is_all=empty_is_all)
+        if (self.how.data or CountedBy.ONE_BY_ONE) == CountedBy.ONE_BY_ONE:
+            return parts
+        if not self.tank_1.data:
+            raise RuleBroken("Say which tank it is that was counted.", field="tank_1")
+        return [replace(parts[0], number=self.read_number()), *parts[1:]]
+
+    def _as_written(self) -> WorkedCount:
+        written = (self.number_1.data or "").strip()
+        return WorkedCount(CountedBy.ONE_BY_ONE, parse(written, "number_1"), ())
 
 
 class HereBeforeForm(EntryForm, WhenFields):

@@ -6,6 +6,7 @@ from hatchery_app.database import session as records
 from hatchery_app.domain.tank import TankRole
 from hatchery_app.domain.when import Night
 from hatchery_app.services import (
+    counting,
     larval_tank,
     larval_tank_page,
     larval_tank_plan,
@@ -13,7 +14,7 @@ from hatchery_app.services import (
     tank,
 )
 from hatchery_app.services import other_clutch as other_clutches
-from hatchery_app.web import whole_numbers
+from hatchery_app.web import count_fields, whole_numbers
 from hatchery_app.web.addresses import address_of
 from hatchery_app.web.entry_form import take
 from hatchery_app.web.larval_tank import presenter
@@ -40,6 +41,9 @@ def _tanks(first: TankRole) -> dict[str, str]:
 def put() -> Answer:
     """Larvae of a hatch into one or more tanks."""
     form = PutForm()
+    form.offer(
+        count_fields.OF_WATER, counting.ground_of_water(records), count_fields.FIRST_LOOKS
+    )
     form.offer_tanks(_tanks(TankRole.LARVAL))
     waiting = larval_tank_page.larval_tank_list(records, now=g.now).waiting
     form.hatch_id.choices = presenter.hatch_choices(waiting)

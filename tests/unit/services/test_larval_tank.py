@@ -11,12 +11,12 @@ from hatchery_app.domain.how_many import Basis, HowMany, parse
 from hatchery_app.domain.stock_book import Door, Stage
 from hatchery_app.domain.tank import TankState
 from hatchery_app.domain.when import When
-from hatchery_app.services import correction, counts, larval_tank, stock_book
+from hatchery_app.services import correction, counts, larval_tank, pair, stock_book
 from hatchery_app.services.holding_facts import load_stock
 from hatchery_app.services.larval_tank import Part
 from hatchery_app.services.recording import Posting
 from hatchery_app.services.room import RoomNow
-from tests.builders import make_batch, make_hatch, make_pair, make_tank, set_state
+from tests.builders import make_batch, make_fish, make_hatch, make_pair, make_tank, set_state
 
 HATCHED = datetime(2026, 11, 20, 20, 40, tzinfo=UTC)
 LATER = HATCHED + timedelta(days=3)
@@ -70,6 +70,63 @@ def test_larvae_of_another_clutch_in_the_tank_are_asked_about_and_make_a_mixed_b
     assert stock.holding(mixed).is_mixed
     assert stock.balance(mixed).best == 40
     assert stock.is_empty(first)
+
+
+def of_line(session: Session, variety: str, label: str, *, species_key: str) -> int:
+    """A batch of thirty in a tank of its own, of two parents of that variety."""
+    home = make_tank(session, f"B {label}")
+    facts = {"tank_id": home, "variety": variety, "species_key": species_key}
+    female, male = (make_fish(session, f"{sex} {label}", **facts) for sex in ("she", "he"))
+    pair_id = pair.enter_pair(
+        session, posting=Posting(now=HATCHED - timedelta(days=60)), female_id=female,
+        male_id=male, when=When.exactly(HATCHED - timedelta(days=60)),
+    )  # fmt: skip
+    return make_batch(
+        session, make_tank(session, label), number="30", hatched_at=HATCHED, pair_id=pair_id
+    )
+
+
+@pytest.mark.parametrize(
+    ("question", "varieties", "species"),
+    [
+        ("mixed_species", ("", ""), ("amphiprion_ocellaris", "amphiprion_percula")),
+        ("mixed_lines", ("snowflake", "black"), ("amphiprion_ocellaris",) * 2),
+    ],
+)
+@pytest.mark.parametrize("way", ["moved in", "put together"])
+def test_unlike_fish_are_asked_about_stored_only_once_answered_and_marked_mixed(
+    session: Session, gannet_stair: RoomNow, way: str, question: str,
+    varieties: tuple[str, str], species: tuple[str, str],
+) -> None:  # fmt: skip
+    there, coming = (
+        of_line(session, variety, label, species_key=key)
+        for variety, label, key in zip(varieties, ("L1", "L2"), species, strict=True)
+    )
+    into = load_stock(session, gannet_stair).holding(there).place.tank_id
+
+    def mix(**answers: str) -> int:
+        facts = {"posting": Posting(now=LATER, answers=answers), "when": When.exactly(LATER)}
+        if way == "moved in":
+            return larval_tank.move_batch(
+                session, holding_id=coming, parts=[Part(into, HowMany.counted(10))], **facts
+            )
+        return larval_tank.merge_batches(
+            session, holding_ids=(there, coming), tank_id=into, **facts
+        )
+
+    with pytest.raises(Asked) as asked:
+        mix(other_clutch="mix")
+    assert asked.value.question == question
+    assert "cannot be told apart afterwards" in asked.value.sentence
+    untouched = load_stock(session, gannet_stair)
+    assert {one: untouched.balance(one).best for one in untouched.holdings} == {
+        there: 30, coming: 30,
+    }  # fmt: skip
+    mixed = mix(other_clutch="mix", **{question: "mix"})
+    stock = load_stock(session, gannet_stair)
+    assert stock.holding(mixed).is_mixed
+    left = 20 if way == "moved in" else 0
+    assert [stock.balance(one).best for one in (there, coming, mixed)] == [0, left, 60 - left]
 
 
 def test_a_barred_tank_takes_no_larvae_and_a_dirty_one_is_asked_about(

@@ -10,7 +10,7 @@ from sqlalchemy import event
 from sqlalchemy.orm import Session
 
 from hatchery_app.database import db
-from hatchery_app.domain.how_many import HowMany
+from hatchery_app.domain.how_many import Basis, HowMany
 from hatchery_app.domain.stock_book import Door
 from hatchery_app.domain.when import When
 from hatchery_app.services import stock_book
@@ -85,6 +85,32 @@ def test_a_hatch_without_a_tank_waits_on_the_list_and_goes_into_two_tanks_in_one
         "120 counted", "about 80",
     ]  # fmt: skip
     assert "put?hatch_id=" not in page(client, "/larval-tanks/")
+
+
+def test_larvae_put_in_a_tank_are_worked_out_from_samples_before_anything_is_saved(
+    client: FlaskClient, session: Session, gannet_stair: RoomNow
+) -> None:
+    hatch = make_hatch(session, hatched_at=HATCHED + timedelta(days=2), number="about 200")
+    tank = make_tank(session, "L1")
+    typed = {
+        "hatch_id": hatch, "tank_1": tank, "how": "aliquots", "counts": "5, 7, 4, 6, 5",
+        "aliquot_ml": "500", "total_ml": "18 L", "when_how": "now",
+    }  # fmt: skip
+    tried = client.post("/larval-tanks/put", data=typed | {"work_out": "yes"})
+    assert tried.status_code == 200
+    shown = tried.get_data(as_text=True)
+    assert "194 (" in shown
+    assert 'value="5, 7, 4, 6, 5"' in shown
+    assert load_stock(session, gannet_stair).holdings == {}
+    nowhere = client.post("/larval-tanks/put", data=typed | {"tank_1": "0", "tank_2": tank})
+    assert nowhere.status_code == 422
+    assert "which tank it is that was counted" in nowhere.get_data(as_text=True)
+    assert client.post("/larval-tanks/put", data=typed).status_code == 303
+    stock = load_stock(session, gannet_stair)
+    (held,) = stock.open()
+    number = stock.balance(held.id).now
+    assert (number.basis, number.best) == (Basis.ESTIMATED, 194)
+    assert number.low < 194 < number.high
 
 
 def test_one_tap_on_a_look_says_what_to_add_and_the_room_remembers_its_concentrate(
