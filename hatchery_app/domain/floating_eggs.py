@@ -89,6 +89,7 @@ def hatch_hours(
         )
     moments = []
     at = max(since, laid.earliest)
+    at -= timedelta(minutes=at.minute % 15, seconds=at.second, microseconds=at.microsecond)
     for share in (FIRST, MIDDLE, LAST):
         while at < end and (_hatched_by(at, laid, course, eggs) - gone) / (1 - gone) < share:
             at += STEP

@@ -75,6 +75,8 @@ def _before(stretches: Sequence[Stretch], now: datetime) -> list[Stretch]:
 
 
 def _gap_said(gap: Stretch, room_time: RoomTime) -> str:
+    if hours([gap]) < 1:
+        return ""
     days = days_said(gap.from_at, gap.until_at, room_time)
     if gap.basis is Basis.SET_POINT:
         return f"set point {gap.from_c:g} °C of {gap.place} assumed {days}: nobody read it"

@@ -28,9 +28,10 @@ from hatchery_app.domain.clutch import CheckKind, ClutchOutcome, HatchMethod
 from hatchery_app.domain.errors import Asked, RuleBroken
 from hatchery_app.domain.how_many import HowMany
 from hatchery_app.domain.parents import Parent, Parents
+from hatchery_app.domain.sex_state import Sex
 from hatchery_app.domain.species import Brood, Species
 from hatchery_app.domain.when import When, is_dark, say_when
-from hatchery_app.models.broodstock import Fish
+from hatchery_app.models.broodstock import Fish, SexSeen
 from hatchery_app.models.clutch import Clutch, ClutchCheck, ClutchEnded, Hatch, Laying
 from hatchery_app.models.columns import number_columns
 from hatchery_app.models.entry import known
@@ -98,6 +99,7 @@ def record_holding(
     if place is None:
         raise RuleBroken("Say in which tank he is.", field="tank_id")
     _check_not_holding(book, carrier_id)
+    _ask_if_of_the_other_sex(book, fish, species)
     assert species.brood is not None  # such a species has one
     taken = when if start_known else first_seen_holding(when, species.brood)
     carrier = Parent.fish(carrier_id)
@@ -255,6 +257,29 @@ def _check_not_holding(book: Book, carrier_id: int) -> None:
                 (("another", "Yes, another brood"),),
                 field="carrier_id",
             )
+
+
+def _ask_if_of_the_other_sex(book: Book, fish: Fish, species: Species) -> None:
+    """A wrong tap in a list of names would make a mother the father: asked, not refused."""
+    assert species.brood is not None  # such a species has one
+    carries = species.brood.carried_by
+    seen = book.session.scalars(
+        select(SexSeen)
+        .where(known(), SexSeen.fish_id == fish.fact)
+        .order_by(SexSeen.happened_latest.desc(), SexSeen.seq.desc())
+        .limit(1)
+    ).first()
+    if seen is None or seen.sex not in (Sex.MALE, Sex.FEMALE) or seen.sex.value == carries:
+        return
+    if book.answers.get("carrier_sex") == "so":
+        return
+    raise Asked(
+        f"{fish.name} stands in the records as {seen.sex} ({seen.standing}), and in this species "
+        f"the {carries} carries. Was it {fish.name} that was seen with the brood?",
+        "carrier_sex",
+        (("so", f"Yes, {fish.name} carries it"),),
+        field="carrier_id",
+    )
 
 
 def _ask_if_early(

@@ -87,6 +87,7 @@ class ShowPage:
     came: tuple[CameLine, ...]
     is_open: bool
     check_list: tuple[str, ...] = ()
+    rest_on: str = "What the nights rest on"
 
 
 @dataclass(frozen=True)
@@ -151,6 +152,7 @@ def shown(page: ClutchPage) -> ShowPage:
         came=came(seen.clutch, room_time),
         is_open=seen.clutch.is_open,
         check_list=page.check_list,
+        rest_on="What the hours rest on" if seen.hours is not None else "What the nights rest on",
     )
 
 

@@ -7,7 +7,11 @@ from flask.testing import FlaskClient
 from freezegun import freeze_time
 from sqlalchemy.orm import Session
 
+from hatchery_app.domain.sex_state import Sex, SexEvidence, Standing
 from hatchery_app.domain.tank import TankRole
+from hatchery_app.domain.when import When
+from hatchery_app.services import fish
+from hatchery_app.services.recording import Posting
 from tests.builders import make_fish, make_hatch, make_tank
 
 TAKEN = "2026-11-01 17:00:00"
@@ -47,6 +51,23 @@ def test_a_father_seen_holding_is_a_brood_with_its_days_and_its_own_taps(
         assert "It hatched" not in text
     assert "cohort" in page
     assert "not forecast by the night" not in page
+
+
+def test_a_fish_of_the_other_sex_is_asked_about_before_it_becomes_the_father(
+    client: FlaskClient, session: Session, quill: int
+) -> None:
+    fish.record_sex(
+        session, posting=Posting(now=datetime(2026, 10, 1, 9, tzinfo=UTC)), fish_id=quill,
+        sex=Sex.FEMALE, standing=Standing.THOUGHT, evidence=[SexEvidence.PAPILLA],
+        when=When.exactly(datetime(2026, 10, 1, 9, tzinfo=UTC)),
+    )  # fmt: skip
+    typed = {"carrier_id": str(quill), "tank_id": "0", "start": "taken", "note": "chin full"}
+    with freeze_time(TAKEN):
+        asked = client.post("/clutches/carried/new", data=typed)
+    assert asked.status_code == 422
+    assert "Quill stands in the records as female (thought)" in asked.text
+    assert "chin full" in asked.text
+    assert holding(client, quill, **{"answer-carrier_sex": "so"})
 
 
 def test_still_holding_is_one_tap(client: FlaskClient, quill: int) -> None:
