@@ -6,15 +6,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from hatchery_app.domain.food_demand import DAYS_AHEAD, Course, Courses
+from hatchery_app.domain.food_demand import DAYS_AHEAD, Course, Courses, PlanDay
 from hatchery_app.domain.larval_protocol import Food
-
-# Total length, mm, and the grain that goes with it, µm; common practice, within Fernández-Díaz et
-# al. 1994 and Cunha & Planas 1999.
-GRAINS = (
-    (4.5, (75.0, 150.0)), (6.0, (150.0, 250.0)), (8.0, (250.0, 400.0)), (12.0, (400.0, 700.0)),
-    (20.0, (700.0, 1200.0)),
-)  # fmt: skip
+from hatchery_app.domain.microdiet import grain_for
 
 
 @dataclass(frozen=True)
@@ -41,7 +35,7 @@ def food_changes(
         plan = courses.day(course, dph + day)
         for food in plan.named:
             if course.takes(food, dph + day):
-                grain = plan.grain_um if food is Food.MICRODIET else None
+                grain = _grain(course, dph + day, plan) if food is Food.MICRODIET else None
                 fed.setdefault((food, grain), []).append(day)
     changes = [
         FoodChange(
@@ -55,10 +49,11 @@ def food_changes(
     return tuple(sorted(changes, key=lambda one: (one.begins_on or today, one.ends_on or today)))
 
 
-def grain_for(length_mm: float) -> tuple[float, float] | None:
-    """The grain of dry food for larvae of a total length; None below 4.5 mm."""
-    fitting = [grain for from_mm, grain in GRAINS if length_mm >= from_mm]
-    return fitting[-1] if fitting else None
+def _grain(course: Course, dph: int, plan: PlanDay) -> tuple[float, float] | None:
+    """By the length of larvae that were measured, else as the plan has it for their age."""
+    length = course.length_on(dph) if course.length_mm is not None else None
+    row = grain_for(length) if length is not None else None
+    return (row.from_um, row.to_um) if row is not None else plan.grain_um
 
 
 def next_change(changes: Iterable[FoodChange]) -> FoodChange | None:

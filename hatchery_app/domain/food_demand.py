@@ -86,7 +86,8 @@ class DayDemand:
 class Course:
     """How one tank of larvae is fed from its hatch night on, whatever their number.
 
-    `length_mm` on `length_dph` is a measured mean; it moves the first day of brine shrimp.
+    `length_mm` on `length_dph` is a measured mean; it moves the first day of both brine-shrimp
+    foods. `hatched_mm` and `growth_mm_per_day` are the species' own line of length by age.
     """
 
     protocol: LarvalProtocol
@@ -96,19 +97,41 @@ class Course:
     length_mm: float | None = None
     length_dph: int | None = None
     growth_mm_per_day: float | None = None
+    hatched_mm: float | None = None
 
     def takes(self, food: Food, dph: int) -> bool:
         """Whether larvae of a day are large enough for a food of their plan, where measured."""
-        if food is not Food.SHRIMP_INSTAR_I or self.length_mm is None:
-            return True
-        from_dph = self.first_shrimp_dph()
+        from_dph = self.first_dph_by_size(food)
         return from_dph is None or dph >= from_dph
 
-    def first_shrimp_dph(self) -> int | None:
-        """The day the larvae reach 6 mm, where they were measured; None where they were not."""
-        if self.length_mm is None or self.length_dph is None:
+    def length_on(self, dph: int) -> float | None:
+        """The mean length on a day: from what was measured, else by the species' line."""
+        grown = self.growth_mm_per_day or 0.0
+        if self.length_mm is not None and self.length_dph is not None:
+            return self.length_mm + grown * (dph - self.length_dph)
+        return self.hatched_mm + grown * dph if self.hatched_mm is not None else None
+
+    def length_for(self, food: Food) -> float | None:
+        """From which length larvae take a brine-shrimp food; None where that is not known.
+
+        Instar I from 6 mm (Divya et al. 2011). Enriched ones are twice as long (FAO 428, ch. 6):
+        from the length at which the plan begins them, by the species' line.
+        """
+        if food is Food.SHRIMP_INSTAR_I:
+            return SHRIMP_FROM_MM
+        if food is not Food.SHRIMP_ENRICHED or self.hatched_mm is None:
             return None
-        lacking = SHRIMP_FROM_MM - self.length_mm
+        first = [one.from_dph for one in self.protocol.stages if one.food is food]
+        if not first or not self.growth_mm_per_day:
+            return None
+        return self.hatched_mm + self.growth_mm_per_day * min(first)
+
+    def first_dph_by_size(self, food: Food) -> int | None:
+        """The day the larvae reach the length a food is for; None where they were not measured."""
+        wanted = self.length_for(food)
+        if self.length_mm is None or self.length_dph is None or wanted is None:
+            return None
+        lacking = wanted - self.length_mm
         if lacking <= 0:
             return 0
         if not self.growth_mm_per_day:

@@ -99,7 +99,7 @@ def move_in_cohort(
         reason="here when the records began",
     )  # fmt: skip
     if lengths.strip():
-        _enter_lengths(book, batch.fact, lengths, when, LengthKind.TOTAL, by_eye=by_eye)
+        enter_lengths(book, batch.fact, lengths, when, LengthKind.TOTAL, by_eye=by_eye)
     return batch.fact
 
 
@@ -199,13 +199,13 @@ def record_lengths(
 ) -> int:
     """Lengths of some fish, as pasted, or what some weighed together. Returns the entry."""
     find_cohort(book, holding_id)
-    return _enter_lengths(
+    return enter_lengths(
         book, holding_id, lengths, when, measure, by_eye=by_eye, weighed=weighed,
         weighed_fish=weighed_fish, note=note,
     )  # fmt: skip
 
 
-def _enter_lengths(
+def enter_lengths(
     book: Book,
     holding_id: int,
     lengths: str,
@@ -217,6 +217,7 @@ def _enter_lengths(
     weighed_fish: int | None = None,
     note: str = "",
 ) -> int:
+    """Lengths within another act, read in the room's unit. Returns the entry."""
     unit = length_unit(room_now(book.session))
     read = parse_lengths(lengths, unit, answers=book.answers)
     grams = float(parse_mass(weighed, field="weighed_g").canonical) if weighed.strip() else None

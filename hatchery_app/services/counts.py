@@ -4,12 +4,13 @@ from collections.abc import Sequence
 
 from sqlalchemy import select
 
+from hatchery_app.domain.body_length import LengthKind
 from hatchery_app.domain.errors import Asked, RuleBroken
 from hatchery_app.domain.how_many import HowMany
 from hatchery_app.domain.larval_protocol import Food
 from hatchery_app.domain.live_food import Look, density_from_count
 from hatchery_app.domain.settlement_split import SettlementSplit
-from hatchery_app.domain.stock_book import Count, Door
+from hatchery_app.domain.stock_book import Count, Door, Stage
 from hatchery_app.domain.stock_checks import recount
 from hatchery_app.domain.stock_line import holds_the_book
 from hatchery_app.domain.when import When, say_when
@@ -17,7 +18,7 @@ from hatchery_app.models.entry import known
 from hatchery_app.models.larval_tank import Concentrate, PreySeen, StageMark, StageSeen
 from hatchery_app.models.stock_book import Holding
 from hatchery_app.models.tank import Tank
-from hatchery_app.services import photo_count, stock_book
+from hatchery_app.services import cohort, photo_count, stock_book
 from hatchery_app.services.holding_facts import Stock
 from hatchery_app.services.recording import Book, use_case
 
@@ -140,6 +141,19 @@ def record_food_gap(book: Book, *, holding_ids: Sequence[int], food: str, when: 
         row = StageSeen(holding_id=holding_id, mark=StageMark.FOOD_GAP)
         book.enter(row, when=when, note=f"short of {food}")
     return len(holding_ids)
+
+
+@use_case
+def record_lengths(
+    book: Book, *, holding_id: int, lengths: str, when: When, by_eye: bool = False, note: str = ""
+) -> int:
+    """Total lengths of some larvae, as pasted. Brine shrimp and grain go by them from then on."""
+    found = book.find(Holding, holding_id, "That batch does not stand in this room's records.")
+    if found.stage is not Stage.LARVAE:
+        raise RuleBroken("These have settled: their lengths are entered with the cohort.")
+    return cohort.enter_lengths(
+        book, holding_id, lengths, when, LengthKind.TOTAL, by_eye=by_eye, note=note
+    )
 
 
 @use_case

@@ -15,7 +15,17 @@ from sqlalchemy.orm import Session
 
 from hatchery_app.domain import day_work
 from hatchery_app.domain.errors import RuleBroken
-from hatchery_app.domain.larval_protocol import DayBand, DayPlan, Food, FoodToday, for_day
+from hatchery_app.domain.food_by_size import by_size
+from hatchery_app.domain.food_demand import Course
+from hatchery_app.domain.larval_protocol import (
+    DayBand,
+    DayPlan,
+    Food,
+    FoodToday,
+    LarvalProtocol,
+    for_day,
+)
+from hatchery_app.domain.length_sample import LengthSample
 from hatchery_app.domain.live_food import (
     ML_PER_L,
     Look,
@@ -32,6 +42,7 @@ from hatchery_app.domain.species import Species
 from hatchery_app.domain.stage_windows import BatchStages, batch_stages
 from hatchery_app.domain.stock_book import Stage
 from hatchery_app.domain.when import Night, When, night_of
+from hatchery_app.models.cohort import LengthsSampled
 from hatchery_app.models.entry import known
 from hatchery_app.models.larval_tank import Concentrate, PreySeen
 from hatchery_app.models.stock_book import Holding
@@ -111,6 +122,7 @@ class LarvalPlan:
     """One batch of larvae in its tank today. `plan` is None where its age or plan is not known.
 
     `species` carries the plan as this batch is read by it: moved by what was seen (`stages`).
+    `course` is how it is fed from day to day; `sizes` says what of it goes by length.
     """
 
     holding: HoldingFacts
@@ -127,11 +139,13 @@ class LarvalPlan:
     day: day_work.LarvalDay | None
     stages: BatchStages | None = None
     follows_today: bool = True  # by the species file as it stands, not an older text of it
+    course: Course | None = None
+    sizes: tuple[str, ...] = ()
 
 
 def larval_day(session: Session, room: RoomNow, now: datetime) -> tuple[day_work.LarvalDay, ...]:
     """Each batch of larvae as the day's work needs it, in walking order; those of unknown hatch
-    night have no plan and are left out. 16 statements, however many there are."""
+    night have no plan and are left out. 17 statements, however many there are."""
     return tuple(one.day for one in larval_plans(session, room, now) if one.day is not None)
 
 
@@ -163,8 +177,12 @@ def larval_plans(
     looks = _looks(session, tank_ids, now)
     strengths = concentrates(session, now)
     marks = marks_of_room(session, {one.species_key for one in held}, room=room)
+    measured = _measured(session, [one.id for one in held], now)
     return tuple(
-        _plan(one, stock, room, tanks[one.place.tank_id], protocols, looks, strengths, marks, now)
+        _plan(
+            one, stock, room, tanks[one.place.tank_id], protocols, looks, strengths, marks,
+            measured.get(one.id), now,
+        )
         for one in held
         if one.place.tank_id in tanks
     )
@@ -227,17 +245,22 @@ def _looks(
 def _plan(
     held: HoldingFacts, stock: Stock, room: RoomNow, facts: tank.TankFacts,
     protocols: Mapping[int, str], looks: Mapping[tuple[int, str], PreySeen],
-    strengths: Mapping[str, float], marks: Sequence[MarkTold], now: datetime,
+    strengths: Mapping[str, float], marks: Sequence[MarkTold], measured: LengthSample | None,
+    now: datetime,
 ) -> LarvalPlan:  # fmt: skip
     species = batch_origin.species_kept(protocols.get(held.id, ""), held.species_key)
     age = age_of(held.hatched, now, room, facts)
     mean_c, mean_from = mean_temperature(facts)
     splits = split_of(stock, held.id)
     stages = _stages(held, species, room, mean_c, marks, splits)
-    plan = None
+    plan, course = None, None
+    sizes: tuple[str, ...] = ()
     if species is not None and stages is not None and age is not None:
         species = replace(species, larval=stages.protocol)
         plan = for_day(stages.protocol, age.oldest, mean_c)
+        length = _aged(measured, held, room, facts)
+        course = _course(species, stages.protocol, facts.litres, mean_c, length)
+        plan, sizes = by_size(plan, course)
     prey: tuple[PreyNow, ...] = ()
     green, change_l = None, None
     if plan is not None:
@@ -252,7 +275,43 @@ def _plan(
     day = _day(held, stock, facts, plan, prey, green, split)
     return LarvalPlan(
         held, species, facts.litres, age, mean_c, mean_from, plan, prey, green, change_l, split,
-        day, stages, _follows_today(protocols.get(held.id, ""), held.species_key),
+        day, stages, _follows_today(protocols.get(held.id, ""), held.species_key), course, sizes,
+    )  # fmt: skip
+
+
+def _measured(session: Session, ids: Iterable[int], now: datetime) -> dict[int, LengthSample]:
+    """The last lengths of each batch of larvae. One statement."""
+    rows = session.scalars(
+        select(LengthsSampled)
+        .where(
+            known(), LengthsSampled.holding_id.in_(list(ids)),
+            LengthsSampled.happened_latest <= now,
+        )
+        .order_by(LengthsSampled.happened_latest, LengthsSampled.seq)
+    )
+    return {row.holding_id: sample for row in rows if (sample := row.facts()).mean_mm is not None}
+
+
+def _aged(
+    sample: LengthSample | None, held: HoldingFacts, room: RoomNow, facts: tank.TankFacts
+) -> tuple[float, int] | None:
+    """A measured mean and the day of life it was of."""
+    if sample is None or sample.mean_mm is None:
+        return None
+    age = age_of(held.hatched, sample.when.latest, room, facts)
+    return (sample.mean_mm, age.oldest) if age is not None else None
+
+
+def _course(
+    species: Species, protocol: LarvalProtocol, litres: float, mean_c: float | None,
+    measured: tuple[float, int] | None,
+) -> Course:  # fmt: skip
+    fit = species.growth.length_fit if species.growth is not None else None
+    length, dph = measured or (None, None)
+    return Course(
+        protocol, litres, mean_c, length_mm=length, length_dph=dph,
+        growth_mm_per_day=fit.per_day_mm if fit is not None else None,
+        hatched_mm=fit.start_mm if fit is not None else None,
     )  # fmt: skip
 
 

@@ -82,6 +82,7 @@ class FoodAhead:
     assumed: tuple[str, ...]
     grazing: Grazing
     room: RoomNow
+    eaters: tuple[BatchAhead, ...] = ()
 
     def outlook(self, food: str) -> Outlook | None:
         """A cultured food ahead; None where it is neither kept nor wanted."""
@@ -120,6 +121,7 @@ def food_ahead(session: Session, facts: DayFacts, now_eaten: FoodToday) -> FoodA
         assumed=tuple(batch.label for _, batch in batches.values() if batch.number_assumed),
         grazing=grazing,
         room=facts.room,
+        eaters=tuple(batch for _, batch in batches.values()),
     )
 
 
@@ -132,15 +134,11 @@ def _changes(batch: BatchAhead, today: date, courses: Courses) -> tuple[FoodChan
 
 def batch_ahead(facts: DayFacts, plan: LarvalPlan, grazing: Grazing) -> BatchAhead | None:
     """A batch as the plan takes it; None where its age or its species' plan is not known."""
-    if plan.age is None or plan.species is None or plan.species.larval is None:
+    if plan.age is None or plan.course is None:
         return None
     number = facts.larval_stock.balance(plan.holding.id).now
     larvae, assumed = _how_many(number, plan.litres)
-    fit = plan.species.growth.length_fit if plan.species.growth is not None else None
-    course = Course(
-        plan.species.larval, plan.litres, plan.mean_c, grazing,
-        growth_mm_per_day=fit.per_day_mm if fit is not None else None,
-    )  # fmt: skip
+    course = replace(plan.course, grazing=grazing)
     return BatchAhead(plan.holding.place.label, plan.age.oldest, larvae, course, assumed)
 
 

@@ -1,14 +1,15 @@
 """Brine shrimp and the shelf as their pages answer: lots, hatches, items, and what was written."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 
 from sqlalchemy import ColumnElement, select
 from sqlalchemy.orm import Session
 
 from hatchery_app.domain.errors import NotKnown
 from hatchery_app.domain.shelf import Outlook, ShelfItem, StockKind, outlook
+from hatchery_app.domain.shelf_plan import Planned
 from hatchery_app.domain.shrimp_hatch import LotKept, ShrimpHatch
 from hatchery_app.domain.when import When
 from hatchery_app.models.brine_shrimp import (
@@ -23,13 +24,16 @@ from hatchery_app.models.entry import Entry, known
 from hatchery_app.models.shelf import ShelfChanged
 from hatchery_app.models.shelf import ShelfItem as ItemRow
 from hatchery_app.services.larval_day import larval_plans
-from hatchery_app.services.live_food_facts import Cultures, cultures_now
+from hatchery_app.services.live_food_ahead import food_ahead
+from hatchery_app.services.live_food_facts import Cultures
 from hatchery_app.services.live_food_shelf import NOT_HERE
 from hatchery_app.services.live_food_shelf_facts import planned_of_paste, shelf_items
+from hatchery_app.services.live_food_shelf_plan import in_unit_of, planned_of_shelf
 from hatchery_app.services.live_food_shrimp import NO_HATCH, NO_LOT
 from hatchery_app.services.live_food_shrimp_facts import Shrimp, shrimp_now
 from hatchery_app.services.room import RoomNow
-from hatchery_app.services.tank_walk import walk
+from hatchery_app.services.today_facts import DayFacts
+from hatchery_app.services.today_food import food_today
 
 FED_FROM = (StockKind.PASTE, StockKind.DRY_FOOD)
 LAST_ENTRIES = 30
@@ -52,6 +56,7 @@ class OnShelf:
     item: ShelfItem
     outlook: Outlook
     lot_id: int | None
+    planned_by: str = ""
 
 
 @dataclass(frozen=True)
@@ -81,38 +86,42 @@ class ShrimpList:
 
 
 def shrimp_list(
-    session: Session,
-    room: RoomNow,
-    now: datetime,
-    planned_per_day: Mapping[int, float] | None = None,
-    cultures: Cultures | None = None,
+    session: Session, room: RoomNow, now: datetime, facts: DayFacts | None = None
 ) -> ShrimpList:
-    """All of it in a fixed number of statements. `planned_per_day`: by item, what a plan asks;
-    what feeding the `cultures` asks of the paste is added to it."""
+    """All of it in a fixed number of statements. With the day's `facts` the shelf is set against
+    what the days ahead take of it, and what feeding the cultures takes of the paste."""
     shrimp = shrimp_now(session, now)
     items = shelf_items(session, now)
-    fed = sum(
-        one.feed_ml or 0.0 for one in (cultures.vessels if cultures is not None else ())
-        if one.vessel.lives and not one.is_crashed
-    )  # fmt: skip
     lot_of = {lot.shelf_id: lot.id for lot in shrimp.lots}
     today = room.room_time.local(now).date()
-    planned = planned_of_paste(items, fed) | dict(planned_per_day or {})
-    shelf = tuple(
-        OnShelf(
-            item,
-            outlook(item, now=now, today=today, planned_per_day=planned.get(item.id)),
-            lot_of.get(item.id),
-        )
+    fed, planned = {}, {}
+    if facts is not None and items:
+        fed = planned_of_paste(items, _fed_ml(facts.cultures))
+        ahead = food_ahead(session, facts, food_today(facts))
+        tins = {lot.id: lot.shelf_id for lot in shrimp.lots}
+        planned = planned_of_shelf(facts, ahead, items, tins)
+    return ShrimpList(shrimp, tuple(
+        _on_shelf(item, fed.get(item.id), planned.get(item.id), lot_of.get(item.id), now, today)
         for item in items
+    ))  # fmt: skip
+
+
+def _on_shelf(
+    item: ShelfItem, fed: float | None, planned: Planned | None, lot_id: int | None,
+    now: datetime, today: date,
+) -> OnShelf:  # fmt: skip
+    rests_on = "the vessels as they are counted now" if fed is not None else ""
+    per_day = fed
+    if planned is not None:
+        per_day, rests_on = in_unit_of(item, planned), planned.rests_on
+    found = outlook(item, now=now, today=today, planned_per_day=per_day)
+    return OnShelf(item, found, lot_id, rests_on)
+
+
+def _fed_ml(cultures: Cultures) -> float:
+    return sum(
+        one.feed_ml or 0.0 for one in cultures.vessels if one.vessel.lives and not one.is_crashed
     )
-    return ShrimpList(shrimp, shelf)
-
-
-def shelf_list(session: Session, room: RoomNow, now: datetime) -> ShrimpList:
-    """The shelf against what the cultures eat now."""
-    cultures = cultures_now(session, room, walk(session, now), now)
-    return shrimp_list(session, room, now, cultures=cultures)
 
 
 @dataclass(frozen=True)
@@ -154,9 +163,9 @@ class LotPage:
     entries: tuple[Written, ...]
 
 
-def lot_page(session: Session, room: RoomNow, now: datetime, lot_id: int) -> LotPage:
+def lot_page(session: Session, facts: DayFacts, lot_id: int) -> LotPage:
     """One lot. Raises NotKnown where there is none."""
-    found = shrimp_list(session, room, now)
+    found = shrimp_list(session, facts.room, facts.now, facts)
     lot = found.shrimp.lot(lot_id)
     if lot is None:
         raise NotKnown(NO_LOT)
@@ -173,9 +182,9 @@ class ItemPage:
     entries: tuple[Written, ...]
 
 
-def item_page(session: Session, room: RoomNow, now: datetime, shelf_id: int) -> ItemPage:
+def item_page(session: Session, facts: DayFacts, shelf_id: int) -> ItemPage:
     """One item. Raises NotKnown where there is none, or it has been empty for long."""
-    shelf = shelf_list(session, room, now).shelf
+    shelf = shrimp_list(session, facts.room, facts.now, facts).shelf
     found = next((one for one in shelf if one.item.id == shelf_id), None)
     if found is None:
         raise NotKnown(NOT_HERE)

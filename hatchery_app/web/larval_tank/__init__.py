@@ -16,6 +16,7 @@ blueprint.add_url_rule("/<int:holding_id>/count", "count", pages.count, methods=
 blueprint.add_url_rule("/<int:holding_id>/left", "left", pages.left, methods=BOTH)
 blueprint.add_url_rule("/<int:holding_id>/found", "found", pages.found, methods=BOTH)
 blueprint.add_url_rule("/<int:holding_id>/prey", "prey", pages.prey, methods=BOTH)
+blueprint.add_url_rule("/<int:holding_id>/lengths", "lengths", pages.lengths, methods=BOTH)
 blueprint.add_url_rule("/<int:holding_id>/settled", "settled", pages.settled, methods=BOTH)
 blueprint.add_url_rule("/<int:holding_id>/mark", "mark", pages.mark, methods=BOTH)
 blueprint.add_url_rule("/<int:holding_id>/move", "move", move_pages.move, methods=BOTH)

@@ -11,8 +11,9 @@ from wtforms import (
     SelectField,
     SelectMultipleField,
     StringField,
+    TextAreaField,
 )
-from wtforms.validators import Length, Optional
+from wtforms.validators import DataRequired, Length, Optional
 from wtforms.widgets import CheckboxInput, ListWidget
 
 from hatchery_app.domain.errors import RuleBroken
@@ -138,6 +139,17 @@ class CountForm(CountFields, EntryForm, WhenFields):
     def read_bodies(self) -> int | None:
         """Bodies found; None where nothing was said."""
         return read_whole(self.bodies.data, "bodies")
+
+
+class LengthsForm(EntryForm, WhenFields):
+    """Total lengths of some larvae."""
+
+    lengths = TextAreaField(
+        "Total lengths, one larva after another",
+        description="5.2 5.8 5.5 — ten or more say most",
+        validators=[DataRequired(), Length(max=4000)],
+    )  # fmt: skip
+    by_eye = BooleanField("By eye")
 
 
 class LeftForm(SomeOrAll, EntryForm, WhenFields):

@@ -21,6 +21,7 @@ from hatchery_app.web.larval_tank.forms import (
     CountForm,
     FoundForm,
     LeftForm,
+    LengthsForm,
     MarkForm,
     PreyForm,
     SettledForm,
@@ -128,6 +129,18 @@ def prey(holding_id: int) -> Answer:
         )  # fmt: skip
 
     return answer(form, holding_id, "prey", "Food in the tank", "The look is written down.", record)
+
+
+def lengths(holding_id: int) -> Answer:
+    """Some were measured."""
+    form = LengthsForm()
+    return answer(
+        form, holding_id, "lengths", "Lengths", "Brine shrimp and grain go by their length now.",
+        lambda posting: counts.record_lengths(
+            records, posting=posting, holding_id=holding_id, lengths=form.lengths.data or "",
+            when=form.read_when(), by_eye=bool(form.by_eye.data), note=form.note.data or "",
+        ),
+    )  # fmt: skip
 
 
 def settled(holding_id: int) -> Answer:

@@ -91,6 +91,7 @@ class ShowPage:
     cautions: tuple[str, ...]
     stages: tuple[StageLine, ...]
     fed_as: str
+    sizes: tuple[str, ...]
     split: str
     life: Markup
     life_numbers: Numbers
@@ -132,6 +133,7 @@ def show(page: LarvalTankPage, room_time: RoomTime, now: datetime) -> ShowPage:
         cautions=plan.plan.cautions if plan is not None and plan.plan is not None else (),
         stages=stage_lines(page, room_time),
         fed_as=fed_as(plan),
+        sizes=plan.sizes if plan is not None else (),
         split=page.split.said() if page.split is not None else "",
         life=life_line.life_line(life),
         life_numbers=life_line.numbers(life),

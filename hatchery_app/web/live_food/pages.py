@@ -53,8 +53,9 @@ def show_list() -> str:
 
 
 def _list_page() -> presenter.ListPage:
-    listed = live_food_page.live_food_list(_facts(), now=g.now)
-    shelf = live_food_shrimp_page.shrimp_list(records, g.room, g.now)
+    facts = _facts()
+    listed = live_food_page.live_food_list(facts, now=g.now)
+    shelf = live_food_shrimp_page.shrimp_list(records, g.room, g.now, facts)
     return presenter.listed(listed, shelf, g.room, g.now)
 
 

@@ -7,8 +7,10 @@ from werkzeug.wrappers import Response
 
 from hatchery_app.database import session as records
 from hatchery_app.domain.shelf import Change, StockKind
-from hatchery_app.services import live_food_shelf, live_food_shrimp_page
+from hatchery_app.services import live_food_shelf, live_food_shrimp_page, today_facts
+from hatchery_app.services.library import library
 from hatchery_app.services.recording import Posting
+from hatchery_app.services.today_facts import DayFacts
 from hatchery_app.web.entry_form import EntryForm, take
 from hatchery_app.web.live_food import shelf_presenter as presenter
 from hatchery_app.web.live_food.forms import read_many
@@ -18,15 +20,19 @@ from hatchery_app.web.when_fields import default_days
 Answer = Response | str | tuple[str, int]
 
 
+def _facts() -> DayFacts:
+    return today_facts.load_day(records, library(), room=g.room, now=g.now)
+
+
 def show_shelf() -> str:
     """Everything on the shelf."""
-    found = live_food_shrimp_page.shelf_list(records, g.room, g.now)
+    found = live_food_shrimp_page.shrimp_list(records, g.room, g.now, _facts())
     return render_template("live_food/shelf_list.html", page=presenter.listed(found, g.room, g.now))
 
 
 def show_item(shelf_id: int) -> str:
     """One item."""
-    found = live_food_shrimp_page.item_page(records, g.room, g.now, shelf_id)
+    found = live_food_shrimp_page.item_page(records, _facts(), shelf_id)
     return render_template("live_food/shelf_show.html", page=presenter.shown(found, g.room, g.now))
 
 
@@ -47,7 +53,7 @@ def add_item() -> Answer:
 def change(shelf_id: int) -> Answer:
     """It was weighed, some was taken, or more came."""
     form = ChangeForm()
-    item = live_food_shrimp_page.item_page(records, g.room, g.now, shelf_id).on_shelf.item
+    item = live_food_shrimp_page.item_page(records, _facts(), shelf_id).on_shelf.item
     here = url_for("live_food.show_item", shelf_id=shelf_id)
     heading = f"{item.name}, in {item.unit}"
     return _taken(form, heading, "change", lambda posting: live_food_shelf.change_stock(

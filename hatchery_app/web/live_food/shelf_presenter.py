@@ -187,6 +187,7 @@ def shown(answer: ItemPage, room: RoomNow, now: datetime) -> ItemShown:
         facts=(
             ("Goes a day", _use(one) or "not known"),
             ("Rests on", found.by_record.rests_on),
+            ("The plan", one.planned_by),
             ("Lasts until", say_date(found.lasts_until_on) if found.lasts_until_on else ""),
             ("Delivery", f"{item.delivery_days} days" if item.delivery_days is not None else ""),
             ("Opened", say_date(item.opened_on) if item.opened_on else ""),

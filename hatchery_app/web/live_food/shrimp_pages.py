@@ -8,7 +8,8 @@ from werkzeug.wrappers import Response
 from hatchery_app.database import session as records
 from hatchery_app.domain.errors import RuleBroken
 from hatchery_app.domain.shrimp_hatch import EndedAs, Ripe, ShrimpHatch
-from hatchery_app.services import live_food_shrimp, live_food_shrimp_page
+from hatchery_app.services import live_food_shrimp, live_food_shrimp_page, today_facts
+from hatchery_app.services.library import library
 from hatchery_app.services.recording import Posting
 from hatchery_app.web.addresses import back_or
 from hatchery_app.web.entry_form import EntryForm, take
@@ -36,7 +37,8 @@ def show(start_id: int) -> str:
 
 def show_lot(lot_id: int) -> str:
     """One lot of cysts."""
-    found = live_food_shrimp_page.lot_page(records, g.room, g.now, lot_id)
+    facts = today_facts.load_day(records, library(), room=g.room, now=g.now)
+    found = live_food_shrimp_page.lot_page(records, facts, lot_id)
     page = presenter.lot_shown(found, g.room, g.now)
     return render_template("live_food/lot_show.html", page=page)
 

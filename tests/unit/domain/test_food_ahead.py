@@ -124,11 +124,11 @@ def test_shrimp_from_eight_days_on_is_by_what_larvae_take_and_tapers_with_the_pl
 
 def test_measured_larvae_take_shrimp_when_they_are_six_millimetres_long():
     slow = Course(PLAN, 40, length_mm=4.6, length_dph=4, growth_mm_per_day=0.35)
-    assert slow.first_shrimp_dph() == 8
+    assert slow.first_dph_by_size(Food.SHRIMP_INSTAR_I) == 8
     demand = demand_ahead(TODAY, [BatchAhead("L1", 4, SURE, slow)], [])
     shrimp = demand["brine shrimp, instar I"]
     assert [bool(day.likely) for day in shrimp[:6]] == [False, False, False, False, True, True]
-    assert replace(slow, length_mm=6.5).first_shrimp_dph() == 0
+    assert replace(slow, length_mm=6.5).first_dph_by_size(Food.SHRIMP_INSTAR_I) == 0
 
 
 def test_green_water_is_filled_once_and_then_only_what_is_washed_out():

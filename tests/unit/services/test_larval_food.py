@@ -4,23 +4,31 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
 
+import pytest
 from freezegun import freeze_time
 from sqlalchemy.orm import Session
 
 from hatchery_app.domain.how_many import HowMany
 from hatchery_app.domain.live_food import Look
 from hatchery_app.domain.schedule import Outcome
+from hatchery_app.domain.shelf import StockKind, parse_stock
 from hatchery_app.domain.stock_book import Door
 from hatchery_app.domain.when import When
 from hatchery_app.services import (
     counts,
     larval_tank_page,
+    live_food_ahead,
+    live_food_shelf,
+    live_food_shrimp_page,
     stock_book,
     task_answer,
+    today_facts,
 )
+from hatchery_app.services.library import library
 from hatchery_app.services.recording import Posting
 from hatchery_app.services.room import RoomNow
-from tests.builders import make_batch, make_tank
+from hatchery_app.services.today_food import food_today
+from tests.builders import make_batch, make_lot, make_tank
 from tests.unit.services.test_today_statements import statements
 
 NOW = datetime(2026, 11, 24, 9, 0, tzinfo=UTC)
@@ -127,3 +135,65 @@ def test_the_list_asks_as_often_for_many_batches_as_for_one(
     for label in ("L2", "L3", "L4"):
         fill(label)
     assert asked() == one
+
+
+@freeze_time(NOW)
+def test_larvae_that_were_measured_are_fed_by_their_length_on_their_page_and_ahead(
+    client, session: Session, gannet_stair: RoomNow
+) -> None:
+    tank_id = make_tank(session, "L1", litres=40)
+    holding_id = make_batch(session, tank_id, number="400", hatched_at=HATCHED)
+    page = client.get(f"/larval-tanks/{holding_id}").text
+    assert "Brine shrimp, just hatched" in page
+    assert "go by age here" in page
+    refused = client.post(
+        f"/larval-tanks/{holding_id}/lengths", data={"lengths": "5.1 long", "when_how": "now"}
+    )
+    assert refused.status_code == 422
+    assert "5.1 long" in refused.text
+    sent = client.post(
+        f"/larval-tanks/{holding_id}/lengths", data={"lengths": "5.1 5.3 5.2", "when_how": "now"}
+    )
+    assert sent.status_code == 303
+    page = client.get(f"/larval-tanks/{holding_id}").text
+    assert "Brine shrimp, just hatched" not in page
+    assert "brine shrimp, instar I waits for 6 mm, about 8 dph" in page
+    facts = today_facts.load_day(session, library(), room=gannet_stair, now=NOW)
+    ahead = live_food_ahead.food_ahead(session, facts, food_today(facts))
+    begins = [day.likely > 0 for day in ahead.demand["brine shrimp, instar I"]]
+    assert begins[:5] == [False, False, False, True, True]
+
+
+def test_the_plan_of_the_days_ahead_says_by_when_cysts_dry_food_and_salt_are_to_be_ordered(
+    session: Session, gannet_stair: RoomNow
+) -> None:
+    long_ago = Posting(now=NOW - timedelta(days=30))
+    came = {"posting": long_ago, "when": When.exactly(NOW - timedelta(days=30))}
+    lot_id = make_lot(session, at=NOW - timedelta(days=30))
+    salt, fine = (
+        live_food_shelf.put_on_shelf(
+            session, kind=kind, name=name, unit=unit, came=parse_stock(amount), delivery_days=4,
+            particle_um=grain, **came,
+        )
+        for kind, name, unit, amount, grain in (
+            (StockKind.SALT, "Salt", "kg", "10", None),
+            (StockKind.DRY_FOOD, "Fine", "g", "5", (150.0, 250.0)),
+        )
+    )  # fmt: skip
+    make_batch(session, make_tank(session, "L1", litres=40), number="300", hatched_at=HATCHED)
+    facts = today_facts.load_day(session, library(), room=gannet_stair, now=NOW)
+    listed = live_food_shrimp_page.shrimp_list(session, gannet_stair, NOW, facts)
+    by_item = {one.item.id: one for one in listed.shelf}
+    tin = by_item[next(lot.shelf_id for lot in listed.shrimp.lots if lot.id == lot_id)]
+    starts = [
+        day.start.grams
+        for one in live_food_ahead.food_ahead(session, facts, food_today(facts)).shrimp
+        for day in one.days if day.start is not None and not day.is_late
+    ]  # fmt: skip
+    assert tin.outlook.by_plan == pytest.approx(sum(starts) / 21)
+    for item_id, most in ((salt, 2.0), (fine, 5.0)):  # kg and g a day
+        one = by_item[item_id]
+        assert 0 < one.outlook.by_plan < most
+        assert one.planned_by
+        assert one.outlook.order_on is not None
+    assert by_item[fine].outlook.lasts_until_on > NOW.date()
