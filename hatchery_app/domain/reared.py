@@ -9,7 +9,7 @@ its latest day, between which the truth lies.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
@@ -113,26 +113,44 @@ def descents(holdings: Iterable[int], movements: Iterable[Movement]) -> dict[int
     A holding that took in fish of two batches belongs to neither and begins a line of its own.
     """
     known = list(holdings)
-    sources: dict[int, set[int | None]] = defaultdict(set)
+    sources: dict[int, set[int | None]] = {one: set() for one in known}
     for move in movements:
-        if move.into is not None:
-            sources[move.into].add(move.out_of)
-    root = {one: one for one in known}
-    changed = True
-    while changed:
-        changed = False
-        for one in known:
-            came = sources[one]
-            roots = {root.get(source, -1) if source is not None else -1 for source in came}
-            if len(roots) == 1 and -1 not in roots and root[one] not in roots:
-                root[one] = roots.pop()
-                changed = True
+        if move.into in sources:
+            sources[move.into].add(move.out_of if move.out_of in sources else None)
+    through = _through(known, sources)
     lines: dict[int, list[int]] = defaultdict(list)
     for one in known:
-        lines[root[one]].append(one)
+        lines[min(through[one], key=lambda other: len(through[other]))].append(one)
     return {
         first: tuple(sorted(line, key=lambda one: one != first)) for first, line in lines.items()
     }
+
+
+def _through(
+    known: Sequence[int], sources: Mapping[int, set[int | None]]
+) -> dict[int, frozenset[int]]:
+    """The holdings that all fish of each one were in at some time, itself among them.
+
+    Fish may go round in a ring that none came into from outside, as where only a count shows that
+    there were any: it begins with the first of its holdings.
+    """
+    begun = [one for one in known if not sources[one] or None in sources[one]]
+    found = {one: frozenset((one,)) for one in begun}
+    waiting = [one for one in known if one not in found]
+    while True:
+        changed = False
+        for one in waiting:
+            came = [found[source] for source in sources[one] if source in found]
+            through = frozenset.intersection(*came) | {one} if came else None
+            if through is not None and found.get(one) != through:
+                found[one], changed = through, True
+        if changed:
+            continue
+        ring = next((one for one in waiting if one not in found), None)
+        if ring is None:
+            return found
+        found[ring] = frozenset((ring,))
+        waiting.remove(ring)
 
 
 def reared(

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from sqlalchemy import select
+from sqlalchemy import ColumnElement, and_, false, or_, select, true
 from sqlalchemy.orm import Session
 
 from hatchery_app.domain.errors import NotKnown
@@ -303,14 +303,29 @@ def _entries(
     lines += [EntryLine(row.fact, row.when, row.note, mark=row.mark.value) for row in marks]
     looks = session.scalars(
         select(PreySeen)
-        .where(known(), PreySeen.tank_id.in_({place.tank_id for place in held.places}),
-               PreySeen.happened_latest >= held.began.earliest)
+        .where(known(), _while_there(held, stock.emptied_at(held.id)))
         .order_by(PreySeen.happened_latest.desc(), PreySeen.seq.desc())
         .limit(LOOKS_SHOWN)
     )  # fmt: skip
     lines += [EntryLine(row.fact, row.when, row.note, prey=_prey_said(row)) for row in looks]
     lines.sort(key=lambda line: (line.when.latest, line.fact_id), reverse=True)
     return tuple(lines)
+
+
+def _while_there(held: HoldingFacts, left_at: datetime | None) -> ColumnElement[bool]:
+    """The looks at a tank while the batch was in it: another one lives there afterwards."""
+    begins = [held.began.earliest, *(place.since.earliest for place in held.places[1:])]
+    ends = [*(place.since.latest for place in held.places[1:]), left_at]
+    return or_(
+        false(),
+        *(
+            and_(
+                PreySeen.tank_id == place.tank_id, PreySeen.happened_latest >= begun,
+                true() if ended is None else PreySeen.happened_latest <= ended,
+            )
+            for place, begun, ended in zip(held.places, begins, ends, strict=True)
+        ),
+    )  # fmt: skip
 
 
 def _prey_said(row: PreySeen) -> str:

@@ -1,9 +1,10 @@
 """Ten thousand random histories of the stock book, of splits, merges, corrections, back-dated and
 withdrawn entries: at every moment what came in is here, lost, left alive or unexplained.
 
-    python -m tests.bench.random_books [HISTORIES]
+    python -m tests.bench.random_books [HISTORIES [FIRST]]
 
-Prints how many balanced, what they were made of, and the first that did not.
+Each is told by its seed, from FIRST (0) on. Prints how many balanced, what they were made of, and
+the first that did not.
 """
 
 import sys
@@ -29,10 +30,10 @@ EXITS = (Door.DIED, Door.MISSING, Door.SOLD, Door.PUT_DOWN, Door.SAMPLED, Door.E
 ENTRANCES = (Door.HATCHED, Door.ARRIVED, Door.FOUND)
 
 
-def main(histories: int = HISTORIES) -> None:
+def main(histories: int = HISTORIES, first: int = 0) -> None:
     """Write the histories, check each, print what came."""
     began, made, bad = time.perf_counter(), Counter[str](), 0
-    for seed in range(histories):
+    for seed in range(first, first + histories):
         book = _history(Random(seed), made)
         wrong = what_is_wrong(book)
         if wrong:
@@ -40,7 +41,8 @@ def main(histories: int = HISTORIES) -> None:
             if bad == 1:
                 print(f"history {seed} does not balance: {wrong}")
     took = time.perf_counter() - began
-    well = f"{histories - bad:,} of {histories:,} random books balance at every moment"
+    seeds = f"seeds {first} to {first + histories - 1}"
+    well = f"{histories - bad:,} of {histories:,} random books ({seeds}) balance at every moment"
     print(f"{well} ({took:.0f} s)")
     print("  " + ", ".join(f"{number:,} {kind}" for kind, number in made.most_common()))
 
@@ -80,6 +82,12 @@ def _number(random: Random, fewest: int = 1, most: int = 90) -> HowMany:
     return HowMany.estimated(best, random.randint(0, best), best + random.randint(0, 40))
 
 
+def _stocked(random: Random, book: StockBook) -> int:
+    """A tank to take fish out of: mostly one that holds some, or most takings would be refused."""
+    held = [tank for tank in TANKS if book.balance(tank).best]
+    return random.choice(held if held and random.random() < 0.8 else TANKS)
+
+
 def _come(random: Random, book: StockBook, seq: int) -> tuple[str, StockBook, int]:
     door = random.choice(ENTRANCES)
     entry = Movement(seq, _when(random), _number(random), None, random.choice(TANKS), door)
@@ -88,19 +96,22 @@ def _come(random: Random, book: StockBook, seq: int) -> tuple[str, StockBook, in
 
 def _leave(random: Random, book: StockBook, seq: int) -> tuple[str, StockBook, int]:
     door = random.choice(EXITS)
-    entry = Movement(seq, _when(random), _number(random, most=25), random.choice(TANKS), None, door)
+    out_of = _stocked(random, book)
+    entry = Movement(seq, _when(random), _number(random, most=25), out_of, None, door)
     return "gone", book.with_entry(entry), seq
 
 
 def _split(random: Random, book: StockBook, seq: int) -> tuple[str, StockBook, int]:
-    out_of, into = random.sample(TANKS, 2)
+    out_of = _stocked(random, book)
+    into = random.choice([tank for tank in TANKS if tank != out_of])
     entry = Movement(seq, _when(random), _number(random, most=40), out_of, into, Door.MOVED)
     return "splits", book.with_entry(entry), seq
 
 
 def _merge(random: Random, book: StockBook, seq: int) -> tuple[str, StockBook, int]:
     """All that is in one tank goes to another, after everything entered so far."""
-    out_of, into = random.sample(TANKS, 2)
+    out_of = _stocked(random, book)
+    into = random.choice([tank for tank in TANKS if tank != out_of])
     number = book.balance(out_of).now
     if not number.best:
         return "merges", book, seq
@@ -152,4 +163,4 @@ def what_is_wrong(book: StockBook) -> str:
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else HISTORIES)
+    main(*(int(said) for said in sys.argv[1:3]))

@@ -126,6 +126,28 @@ def test_a_batch_is_followed_into_the_tanks_that_only_its_own_fish_went_on_to() 
     assert descents((1, 2, 3, 4), mixed) == {1: (1, 2), 3: (3,), 4: (4,)}
 
 
+def went(*ends: tuple[int | None, int]) -> list[Movement]:
+    """Ten fish from each to each, day by day; from None they hatched."""
+    return [
+        moved(seq, seq, 10, out_of, into, Door.HATCHED if out_of is None else Door.MOVED)
+        for seq, (out_of, into) in enumerate(ends, start=1)
+    ]
+
+
+def test_fish_that_go_round_and_come_home_are_still_one_batch() -> None:
+    home = went((None, 1), (1, 2), (2, 3), (3, 1))
+    assert descents((1, 2, 3), home) == {1: (1, 2, 3)}
+    to_and_fro = went((None, 1), (1, 2), (2, 3), (3, 2))
+    assert descents((1, 2, 3), to_and_fro) == {1: (1, 2, 3)}
+
+
+def test_a_ring_that_none_came_into_from_outside_begins_with_its_first_holding() -> None:
+    ring = went((5, 2), (2, 1), (1, 5))
+    assert descents((1, 2, 5, 7), ring) == {1: (1, 2, 5), 7: (7,)}
+    joined = went((5, 2), (2, 1), (1, 5), (None, 7), (7, 2))
+    assert descents((1, 2, 5, 7), joined) == {7: (7, 1, 2, 5)}
+
+
 def test_fish_moved_within_the_line_have_not_left_it() -> None:
     book = book_of(
         moved(1, 0, 100, None, 1, Door.HATCHED),

@@ -8,10 +8,18 @@ from sqlalchemy.orm import Session
 
 from hatchery_app.domain.errors import Asked, RuleBroken
 from hatchery_app.domain.how_many import Basis, HowMany, parse
+from hatchery_app.domain.live_food import Look
 from hatchery_app.domain.stock_book import Door, Stage
 from hatchery_app.domain.tank import TankState
 from hatchery_app.domain.when import When
-from hatchery_app.services import correction, counts, larval_tank, pair, stock_book
+from hatchery_app.services import (
+    correction,
+    counts,
+    larval_tank,
+    larval_tank_page,
+    pair,
+    stock_book,
+)
 from hatchery_app.services.holding_facts import load_stock
 from hatchery_app.services.larval_tank import Part
 from hatchery_app.services.recording import Posting
@@ -70,6 +78,33 @@ def test_larvae_of_another_clutch_in_the_tank_are_asked_about_and_make_a_mixed_b
     assert stock.holding(mixed).is_mixed
     assert stock.balance(mixed).best == 40
     assert stock.is_empty(first)
+
+
+def test_a_look_at_the_tank_after_they_left_is_the_next_batchs(
+    session: Session, gannet_stair: RoomNow
+) -> None:
+    tank_id, second = make_tank(session, "L1"), make_tank(session, "L2")
+    batch = make_batch(session, tank_id, number="30", hatched_at=HATCHED)
+    set_state(session, second, TankState.READY, at=HATCHED)
+    for hours, where in ((10, tank_id), (30, tank_id), (30, second), (60, second)):
+        at = HATCHED + timedelta(hours=hours)
+        if hours == 30 and where == tank_id:
+            larval_tank.move_batch(
+                session, posting=Posting(now=at), holding_id=batch, parts=[Part(second, None)],
+                when=When.exactly(at - timedelta(hours=1)),
+            )  # fmt: skip
+        if hours == 60:
+            stock_book.record_leaving(
+                session, posting=Posting(now=at), holding_id=batch, door=Door.DIED, number=None,
+                when=When.exactly(at - timedelta(hours=1)),
+            )  # fmt: skip
+        counts.record_prey(
+            session, posting=Posting(now=at), tank_id=where, food="rotifers", look=Look.RIGHT,
+            when=When.exactly(at),
+        )  # fmt: skip
+    page = larval_tank_page.larval_tank_page(session, holding_id=batch, now=LATER)
+    looked = [line.when.latest - HATCHED for line in page.entries if line.prey]
+    assert looked == [timedelta(hours=30), timedelta(hours=10)]
 
 
 def of_line(session: Session, variety: str, label: str, *, species_key: str) -> int:
