@@ -25,7 +25,7 @@ class HoldForm(EntryForm, WhenFields):
 
     number = number_field("How many", description="no more than are free")
     for_whom = words_field("For whom", WHOM, 120)
-    until_on = StringField(
+    held_until = StringField(  # until_on is the later of two looks
         "Until, the last day", description="may stay empty", validators=[Optional()]
     )
 
@@ -35,7 +35,7 @@ class HoldForm(EntryForm, WhenFields):
 
     def read_until(self) -> date | None:
         """The last day of the hold."""
-        return read_day(self.until_on.data, "until_on")
+        return read_day(self.held_until.data, "held_until")
 
 
 class ReleaseForm(EntryForm, WhenFields):

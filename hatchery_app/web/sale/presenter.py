@@ -14,7 +14,7 @@ from hatchery_app.web.addresses import address_of
 from hatchery_app.web.sale.forms import ArrivalForm, HoldForm, ReleaseForm, SellForm
 
 PARTS: dict[type, tuple[tuple[str, str], ...]] = {
-    HoldForm: (("how_many", "number"), ("field", "for_whom"), ("day", "until_on")),
+    HoldForm: (("how_many", "number"), ("field", "for_whom"), ("day", "held_until")),
     ReleaseForm: (("how_many", "number"),),
     SellForm: (("pick", "out_of"), ("how_many", "number"), ("field", "for_whom")),
     ArrivalForm: (("how_many", "dead"), ("how_many", "replaced")),

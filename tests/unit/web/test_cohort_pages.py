@@ -108,7 +108,7 @@ def test_one_sold_more_than_are_free_is_refused_with_the_sum_beside_the_number(
     client: FlaskClient, growing: int
 ) -> None:
     status, _ = send(client, f"/sales/hold/{growing}", number="12", for_whom="T. B.",
-                     until_on="2026-11-20")  # fmt: skip
+                     held_until="2026-11-20")  # fmt: skip
     assert status == 303
     status, page = send(client, f"/sales/from/{growing}", number="48")
     assert status == 422
@@ -120,7 +120,7 @@ def test_one_sold_more_than_are_free_is_refused_with_the_sum_beside_the_number(
 def test_a_hold_is_sold_and_one_dead_on_arrival_is_sent_again(
     client: FlaskClient, session: Session, growing: int
 ) -> None:
-    send(client, f"/sales/hold/{growing}", number="12", for_whom="T. B.", until_on="2026-11-27")
+    send(client, f"/sales/hold/{growing}", number="12", for_whom="T. B.", held_until="2026-11-27")
     (held,) = sale_list(session, now=NOW).holds
     status, _ = send(client, f"/sales/from/{growing}", number="12", out_of=str(held.line.held_id))
     assert status == 303

@@ -70,6 +70,27 @@ class Typed(HTMLParser):
             self._select = name if tag == "select" else self._select
 
 
+class NamedTwice(HTMLParser):
+    """Fields of one form with one name, which a browser sends as two answers to one question."""
+
+    def __init__(self, page: str) -> None:
+        super().__init__()
+        self.found: set[str] = set()
+        self._seen: set[str] = set()
+        self.feed(page)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        said = dict(attrs)
+        name, kind = said.get("name") or "", said.get("type") or "text"
+        if tag == "form":
+            self._seen = set()
+        elif name and tag in ("input", "textarea", "select") and kind not in (
+            "radio", "checkbox", "submit"
+        ):  # fmt: skip
+            self.found |= self._seen & {name}
+            self._seen.add(name)
+
+
 def address(rule: Rule, named: dict[str, int | str]) -> str:
     """A rule's address with its names filled in; a carried brood's stands for its clutch, and
     the tank of live food is a vessel."""
@@ -110,6 +131,7 @@ def test_every_page_answers_for_what_is_there_and_for_what_is_not(
     for rule in rules(app, "GET"):
         there = client.get(address(rule, whole_room.named))
         assert there.status_code in (200, 302, 303, 404), (rule.rule, there.status_code)
+        assert not NamedTwice(there.text).found, (rule.rule, NamedTwice(there.text).found)
         for wrong in wrong_addresses(rule, whole_room):
             assert client.get(wrong).status_code < 500, wrong
         assert client.get(address(rule, whole_room.named) + "?page=9" + "9" * 30).status_code < 500
