@@ -13,7 +13,7 @@ import sys
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
-from math import cos, exp, tau
+from math import cos, exp, log, tau
 
 from hatchery_app.domain.hatch_evidence import NoneBy
 from hatchery_app.domain.hatch_forecast import HatchForecast, hatch_forecast, readiness_told
@@ -331,9 +331,18 @@ def simulate(seed: int) -> tuple[Evenings, Evenings]:
     second = len(before) // 2
     _print_verdict("second year", before[second:])
     _print_verdict("  true R known", known[second:])
+    _print_verdict("  spreads known", learning[second:])
+    _print_least_price(truth, species, len(clutches) / PAIRS)
     _print_tenths("every evening", every)
     _print_tenths("every evening, true R known", every_known)
     return before, every
+
+
+def _print_least_price(truth: Truth, species: Incubation, clutches: float) -> None:
+    """What whoever learns a pair's R must lose to who knows it: see `Learner`."""
+    between = species.spread_between_sources_dd * PAIRS_SHARE_OF_VARIANCE**0.5
+    price = 0.5 * log(1 + clutches * between**2 / truth.clutch_spread_dd**2) / clutches
+    print(f"  least price of learning each pair's R: {price:.3f} of log score a clutch")
 
 
 def _print_tenths(name: str, listed: Sequence[Scored | None]) -> None:

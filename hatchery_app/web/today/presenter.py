@@ -2,7 +2,7 @@
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
-from datetime import time
+from datetime import time, timedelta
 
 from markupsafe import Markup
 
@@ -30,6 +30,7 @@ from hatchery_app.web.today.work_presenter import (
 )
 
 NIGHTS_SHOWN = 4
+A_DAY = timedelta(days=1)
 ROUNDS_OF_EGGS = (Round.BEFORE_LIGHTS_OFF, Round.TONIGHT, Round.NIGHT)  # tonight stands open
 STOPS_SHOWN = 8  # the next ones of the walk; in a long room the rest fold until they come
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
@@ -89,6 +90,7 @@ class TodayView:
     refused: str
     is_empty: bool
     eggs_next: bool
+    none_tonight: bool
 
 
 def day(page: TodayPage, named: Round, known: Collection[str], refused: str = "") -> TodayView:
@@ -133,6 +135,7 @@ def day(page: TodayPage, named: Round, known: Collection[str], refused: str = ""
         refused=refused,
         is_empty=not page.stops,
         eggs_next=named in ROUNDS_OF_EGGS,
+        none_tonight=not page.tonight.watches and not _floating_soon(page),
     )
 
 
@@ -153,8 +156,29 @@ def _further_said(ahead: Sequence[StopLine]) -> str:
 # --- The answers, in short ----------------------------------------------------------------
 
 
+def _floating_soon(page: TodayPage) -> list[NightWatch]:
+    """Floating eggs that may hatch within a day: they wait for no night."""
+    soon = page.facts.now + A_DAY
+    return [
+        watch for watch in page.tonight.others
+        if (hours := watch.seen.hours) is not None and hours.first is not None
+        and hours.first <= soon and not hours.passed
+    ]  # fmt: skip
+
+
 def _tonight_short(page: TodayPage) -> str:
     watches = page.tonight.watches
+    floating = "; ".join(
+        f"{watch.name}, floating eggs: {said_shortly(watch.seen, page.room.room_time)}"
+        for watch in _floating_soon(page)
+    )
+    if floating:
+        by_night = f"{_by_night(page, watches)}; " if watches else ""
+        return f"{by_night}{floating}"
+    return _by_night(page, watches)
+
+
+def _by_night(page: TodayPage, watches: Sequence[NightWatch]) -> str:
     if not watches:
         return "no clutch" if page.tonight.others else "no eggs in the room"
     first, *rest = watches

@@ -49,6 +49,8 @@ def test_its_page_list_and_today_say_the_hours_and_no_night(client, session, clu
     today = words(client.get("/?round=tonight").text)
     assert "Watch for the hatch Thu 07:00 to Thu 09:30" in today
     assert "hatches Thu 26 Nov 07:00 to 09:30, most likely 08:00" in today
+    assert "tonight Rusk and Tansy, floating eggs: hatches Thu 26 Nov 07:00" in today
+    assert "No clutch is to be watched" not in today
     assert "overdue" not in today
     assert client.post("/today/calendar/make").status_code == 303
     feed = client.get(f"/calendar/{today_calendar.address_now(session).token}.ics").text
