@@ -5,7 +5,7 @@ from functools import lru_cache
 from flask import Flask, current_app, request, url_for
 from markupsafe import Markup
 
-from hatchery_app.domain.schedule import Round
+from hatchery_app.domain.schedule import NAME_PATTERN, Round
 
 AHEAD = "ahead"
 
@@ -42,5 +42,17 @@ def back_or(address: str) -> str:
     """Where a tap came from, a round of Today or the food ahead; else that address."""
     came_from = request.form.get("back", "")
     if came_from in {each.value for each in Round}:
-        return url_for("today.show", round=came_from)
+        return back_to_line(came_from)
     return url_for("live_food.ahead") if came_from == AHEAD else address
+
+
+def back_to_line(round_word: str, line: str = "") -> str:
+    """Today at a round and there at a line of work: the page opens the fold that it is in.
+
+    The line is `line`, else the one that the form names, which is where the finger goes next;
+    without one the page opens at the head of the round.
+    """
+    named = line or request.form.get("line", "")
+    if not NAME_PATTERN.fullmatch(named):
+        return url_for("today.show", round=round_word, _anchor="round")
+    return url_for("today.show", round=round_word, open=named, _anchor=named)

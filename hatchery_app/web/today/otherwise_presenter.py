@@ -5,6 +5,7 @@ from typing import Any
 
 from hatchery_app.domain.schedule import Round, TaskState, Turn
 from hatchery_app.services.today import TodayPage
+from hatchery_app.web.addresses import back_to_line
 from hatchery_app.web.today.work_presenter import answer_said
 
 REASONS = ("not needed", "no time", "nothing there to do it with", "the fish were left in peace")
@@ -20,7 +21,7 @@ class Later:
 
 @dataclass(frozen=True)
 class OtherwisePage:
-    """One line of work with its other answers."""
+    """One line of work with its other answers; `then` is the line that the page comes back to."""
 
     heading: str
     place: str
@@ -32,10 +33,12 @@ class OtherwisePage:
     later: tuple[Later, ...]
     reasons: tuple[str, ...]
     form: Any
+    then: str
+    back: str
 
 
-def otherwise(page: TodayPage, line: TaskState, form: Any) -> OtherwisePage:
-    """The page of one line."""
+def otherwise(page: TodayPage, line: TaskState, form: Any, then: str) -> OtherwisePage:
+    """The page of one line; `then` is the line to come back to, "" comes back to this one."""
     task = line.task
     standing = page.stops.get(task.place_id) if task.place_id is not None else None
     quantity = f", {task.quantity.said()}" if task.quantity is not None else ""
@@ -50,6 +53,8 @@ def otherwise(page: TodayPage, line: TaskState, form: Any) -> OtherwisePage:
         later=_later(page.turn, line),
         reasons=REASONS,
         form=form,
+        then=then or str(task.name),
+        back=back_to_line(line.turn.round.value, str(task.name)),
     )
 
 

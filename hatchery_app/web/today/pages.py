@@ -9,6 +9,7 @@ from hatchery_app.domain.schedule import Round
 from hatchery_app.services import task_answer, today, today_facts
 from hatchery_app.services.library import library
 from hatchery_app.services.today import TodayPage
+from hatchery_app.web.addresses import back_to_line
 from hatchery_app.web.entry_form import EntryForm, take
 from hatchery_app.web.today import otherwise_presenter, presenter, tonight_pages
 from hatchery_app.web.today.forms import DoneForm, LetGoForm, OtherwiseForm, UndoForm
@@ -64,7 +65,8 @@ def otherwise() -> Answered:
             reason=form.reason.data or "", really=form.really.data or "", until=form.turn()),
         then=lambda _fact: _back(form),
         show=lambda: render_template(
-            "today/otherwise_form.html", page=otherwise_presenter.otherwise(page, line, form)),
+            "today/otherwise_form.html",
+            page=otherwise_presenter.otherwise(page, line, form, request.values.get("line", ""))),
     )  # fmt: skip
 
 
@@ -89,7 +91,8 @@ def _shown(page: TodayPage, wanted: str, form: EntryForm | None = None) -> str:
     named = page.turn.round if wanted in ("", NOW) else _round(wanted)
     known = frozenset(current_app.view_functions)
     refused = form.sentence if form is not None else ""
-    return render_template("today/show.html", page=presenter.day(page, named, known, refused))
+    view = presenter.day(page, named, known, refused, request.args.get("open", ""))
+    return render_template("today/show.html", page=view)
 
 
 def _round(word: str) -> Round:
@@ -100,5 +103,4 @@ def _round(word: str) -> Round:
 
 
 def _back(form: EntryForm) -> str:
-    wanted = request.form.get("round") or NOW
-    return url_for("today.show", round=wanted)
+    return back_to_line(request.form.get("round") or NOW)

@@ -21,6 +21,7 @@ from hatchery_app.web.drawing.canvas import Numbers
 from hatchery_app.web.live_food.ahead_presenter import ahead_lines
 from hatchery_app.web.today.nights_presenter import RoomNights, room_nights
 from hatchery_app.web.today.tonight_presenter import goes_to, night_said
+from hatchery_app.web.today.walk_presenter import come_back, fold_of
 from hatchery_app.web.today.work_presenter import (
     RoundItem,
     StopLine,
@@ -59,7 +60,8 @@ class FoodLine:
 
 @dataclass(frozen=True)
 class TodayView:
-    """Today's page. `eggs_next`: the round that is shown is about the eggs of tonight."""
+    """Today's page. `eggs_next`: the round that is shown is about the eggs of tonight; `opened`:
+    the fold of the walk that holds the line the keeper comes back to."""
 
     heading: str
     lights: str
@@ -78,6 +80,7 @@ class TodayView:
     finished: tuple[StopLine, ...]
     finished_said: str
     overdue: tuple[StopLine, ...]
+    opened: str
     let_go: int
     clutches: tuple[ClutchCard, ...]
     others: tuple[ClutchCard, ...]
@@ -93,13 +96,19 @@ class TodayView:
     none_tonight: bool
 
 
-def day(page: TodayPage, named: Round, known: Collection[str], refused: str = "") -> TodayView:
-    """The day at one of its rounds; `known` are the pages that a line may lead to."""
+def day(
+    page: TodayPage, named: Round, known: Collection[str], refused: str = "", at: str = ""
+) -> TodayView:
+    """The day at one of its rounds; `known` are the pages that a line may lead to, `at` the line
+    whose fold stands open."""
     sheet = page.sheet(named)
     lines = [stop_line(page, stop, known) for stop in sheet.stops]
     finished = tuple(line for line in lines if not any(job.is_open for job in line.jobs))
     count = sum(len(line.jobs) for line in finished)
     ahead = [line for line in lines if line not in finished]
+    older = [stop_line(page, stop, known) for stop in page.overdue]
+    walked = come_back([*ahead, *older])
+    ahead, older = walked[: len(ahead)], walked[len(ahead) :]
     shown = len(ahead) if len(ahead) <= STOPS_SHOWN + 2 else STOPS_SHOWN
     on = page.turn.day
     return TodayView(
@@ -119,7 +128,8 @@ def day(page: TodayPage, named: Round, known: Collection[str], refused: str = ""
         further_said=_further_said(ahead[shown:]),
         finished=finished,
         finished_said=f"{count} answered" if finished else "",
-        overdue=tuple(stop_line(page, stop, known) for stop in page.overdue),
+        overdue=tuple(older),
+        opened=fold_of(at, finished=finished, further=ahead[shown:]),
         let_go=len(page.to_let_go),
         clutches=tuple(_card(page, watch) for watch in page.tonight.watches),
         others=tuple(

@@ -76,7 +76,8 @@ class RoundItem:
 class JobLine:
     """One line of work. `tasks` are the names that Done answers, `task` that of its other page.
 
-    `tap` writes down what was done, and so answers the line.
+    `tap` writes down what was done, and so answers the line. `then` is the line that the page
+    comes back to: the next open one, "" where none is left, this one where it is answered.
     """
 
     what: Markup
@@ -90,11 +91,13 @@ class JobLine:
     opens: Link | None
     there: str
     tap: JobTap | None = None
+    then: str = ""
 
 
 @dataclass(frozen=True)
 class StopLine:
-    """One stop with its work. `all_of` are the names of what comes again here and is open."""
+    """One stop with its work. `all_of` are the names of what comes again here and is open;
+    `then` is the line that the page comes back to after that tap."""
 
     label: str
     tank: Link | None
@@ -103,6 +106,7 @@ class StopLine:
     jobs: tuple[JobLine, ...]
     all_of: str
     how_many: int
+    then: str = ""
 
 
 def round_item(page: TodayPage, sheet: RoundSheet) -> RoundItem:

@@ -1,6 +1,8 @@
 """Today: the answers first, the thread of rounds, the walk, and what is answered to each line."""
 
+import re
 from datetime import UTC, datetime
+from urllib.parse import unquote, urlsplit
 
 import pytest
 from flask import url_for
@@ -72,7 +74,7 @@ def test_done_is_one_tap_and_says_its_hour(client, a_room):
     assert f'value="{task}"' in client.get("/").text
     answered = client.post("/today/done", data={"task": task, "round": "morning", "key": "k"})
     assert answered.status_code == 303
-    assert answered.location == "/?round=morning"
+    assert answered.location == "/?round=morning#round"
     page = client.get(answered.location).text
     assert "✓ 09:00" in page
     assert f'value="{task}"' not in page
@@ -116,6 +118,32 @@ def test_all_of_a_stop_is_done_in_one_tap(client, a_room):
     after = client.get("/?round=morning").text
     assert after.count("✓ 09:00") == 3
     assert not any(f'value="{task}"' in after for task in again)
+
+
+@freeze_time(MORNING)
+def test_after_a_tap_the_page_comes_back_at_the_next_open_line_with_its_fold_open(
+    client, session, a_room
+):
+    """In a long walk: from the stops that stand open, from the fold of those further on."""
+    for number in range(10):
+        tank_id = make_tank(session, f"B{number}", litres=76, role=TankRole.BROODSTOCK)
+        make_pair(session, f"F{number}", f"M{number}", tank_id=tank_id)
+    for nth in (0, 9):
+        page = client.get("/?round=morning").text
+        forms = re.findall(
+            r'value="(feed_pair[^" ]+)"><input[^>]+="round"[^>]+><input[^>]+"line" value="([^"]+)"',
+            page,
+        )  # fmt: skip
+        task, line = forms[nth]
+        sent = client.post("/today/done", data={
+            "task": task, "round": "morning", "line": line, "key": f"k{nth}",
+        })  # fmt: skip
+        assert sent.status_code == 303
+        at = f'id="{unquote(urlsplit(sent.location).fragment)}"'
+        back = client.get(sent.location).text
+        ahead, _, further = back.partition('<details class="folded" id="further"')
+        assert (at in further) if nth else (at in ahead)
+        assert further.startswith(" open>") is bool(nth)
 
 
 @freeze_time(MORNING)
