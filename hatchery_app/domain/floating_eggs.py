@@ -22,6 +22,7 @@ STEP = timedelta(minutes=15)  # a keeper looks no oftener, and no source times i
 LAYING_PARTS = 5  # a vague laying stands for so many equal parts of its interval
 FIRST, MIDDLE, LAST = 0.05, 0.5, 0.95  # shares of such clutches hatched by then
 NOTHING_LEFT = 0.995  # so much of the chance has passed in vain
+SOON = timedelta(days=1)
 LONGEST = 4.0  # times the usual duration: how far ahead is looked
 ONE_SOURCE = "from the species alone: a room's own floating eggs are not learned from"
 
@@ -52,6 +53,10 @@ class HatchHours:
         if days[1] == days[0]:
             likely = f"{room_time.local(self.middle):%H:%M}"
         return f"hatches {first} to {end}, most likely {likely}"
+
+    def is_soon(self, now: datetime) -> bool:
+        """Whether they may hatch within a day: a tank and a first fill are wanted now."""
+        return not self.passed and self.first is not None and self.first <= now + SOON
 
 
 def hatch_hours(

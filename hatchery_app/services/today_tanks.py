@@ -41,7 +41,13 @@ def tanks_today(facts: DayFacts) -> TanksToday:
         _standing(stop, outlets=outlets, fish_ready=_only_settled(stop, settled))
         for stop in facts.walk.larval
     ]
-    answer = tanks_tonight(len(due), larval, grow_out, _hours_left(facts, due))
+    floating = [
+        watch for watch in facts.tonight.others
+        if watch.seen.hours is not None and watch.seen.hours.is_soon(facts.now)
+    ]  # fmt: skip
+    answer = tanks_tonight(
+        len(due) + len(floating), larval, grow_out, _hours_left(facts, [*due, *floating])
+    )
     with_parents = [w for w in due if w.seen.clutch.place.why in (EggMove.LAID, EggMove.GIVEN)]
     # The least likely of tonight's clutches loses least by one more night with its parents.
     least_likely = with_parents[::-1][: answer.short]
@@ -89,6 +95,9 @@ def _may_ship(stop: TankStanding) -> bool:
 def _hours_left(facts: DayFacts, due: list[NightWatch]) -> float:
     """Until the first clutch is watched, else until the room's lights go off."""
     nights = [watch.night.watch_from for watch in due if watch.night is not None]
+    nights += [
+        hours.first for w in due if (hours := w.seen.hours) is not None and hours.first is not None
+    ]
     lights = facts.room.lights(facts.now)
     off, _on = dark_window(facts.tonight.night, lights, facts.room.room_time)
     return _hours_between(facts.now, min(nights, default=off))

@@ -2,7 +2,7 @@
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
-from datetime import time, timedelta
+from datetime import time
 
 from markupsafe import Markup
 
@@ -31,7 +31,6 @@ from hatchery_app.web.today.work_presenter import (
 )
 
 NIGHTS_SHOWN = 4
-A_DAY = timedelta(days=1)
 ROUNDS_OF_EGGS = (Round.BEFORE_LIGHTS_OFF, Round.TONIGHT, Round.NIGHT)  # tonight stands open
 STOPS_SHOWN = 8  # the next ones of the walk; in a long room the rest fold until they come
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
@@ -168,11 +167,9 @@ def _further_said(ahead: Sequence[StopLine]) -> str:
 
 def _floating_soon(page: TodayPage) -> list[NightWatch]:
     """Floating eggs that may hatch within a day: they wait for no night."""
-    soon = page.facts.now + A_DAY
     return [
         watch for watch in page.tonight.others
-        if (hours := watch.seen.hours) is not None and hours.first is not None
-        and hours.first <= soon and not hours.passed
+        if watch.seen.hours is not None and watch.seen.hours.is_soon(page.facts.now)
     ]  # fmt: skip
 
 

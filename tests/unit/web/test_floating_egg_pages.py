@@ -51,6 +51,7 @@ def test_its_page_list_and_today_say_the_hours_and_no_night(client, session, clu
     assert "hatches Thu 26 Nov 07:00 to 09:30, most likely 08:00" in today
     assert "tonight Rusk and Tansy, floating eggs: hatches Thu 26 Nov 07:00" in today
     assert "No clutch is to be watched" not in today
+    assert "1 due, 0 tanks ready" in today
     assert "overdue" not in today
     assert client.post("/today/calendar/make").status_code == 303
     feed = client.get(f"/calendar/{today_calendar.address_now(session).token}.ics").text
