@@ -15,6 +15,7 @@ from hatchery_app.domain.schedule import Task, TaskName, Turn
 from hatchery_app.domain.when import When
 
 KIND = "treat"
+AGAIN = "Treatment again: "
 MOST_DAYS_APART = 60
 MOST_REPEATS = 60
 
@@ -103,7 +104,7 @@ def treatment_tasks(treatment: Treatment, first: Turn, day: date) -> tuple[Task,
     return (
         Task(
             treatment.name_of(dose), treatment.turn_of(dose, first), treatment.tank_id,
-            f"Treatment again: {treatment.what}", _why(treatment, dose), None,
+            f"{AGAIN}{treatment.what}", _why(treatment, dose), None,
             None if is_last else treatment.turn_of(dose + 1, first),
         ),
     )  # fmt: skip

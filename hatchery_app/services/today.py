@@ -19,6 +19,7 @@ from hatchery_app.domain.schedule import (
     let_go,
     settle,
 )
+from hatchery_app.domain.treatment import KIND
 from hatchery_app.services.live_food_ahead import FoodAhead, food_ahead, food_work
 from hatchery_app.services.room import RoomNow
 from hatchery_app.services.tank_walk import TankStanding
@@ -85,14 +86,16 @@ def today_page(session: Session, facts: DayFacts) -> TodayPage:
     answers = [*answered_by_facts(facts), *(each.done for each in stored)]
     states = settle(tasks.values(), answers, facts.turn)
     walk = {stop.tank_id: place for place, stop in enumerate(facts.walk.stops)}
-    before = [state for state in states if not state.task.repeats]
+    # A medicine that was missed is neither lost among what comes again nor let go with it.
+    before = [state for state in states if not state.task.repeats or state.task.kind == KIND]
+    again = [state for state in states if state.task.kind != KIND]
     tanks = tanks_today(facts)
     return TodayPage(
         facts=facts,
         turn=facts.turn,
         sheets=day_sheets(states, walk, day),
         overdue=left_over(before, walk, day),
-        to_let_go=let_go(states, day),
+        to_let_go=let_go(again, day),
         food=food,
         ahead=ahead,
         tanks=tanks,

@@ -82,10 +82,12 @@ def where_all_went(balance: Balance) -> str:
 def unexplained_said(balance: Balance, room_time: RoomTime) -> str:
     """What counts found gone, each with the looks it lies between; "" for nothing."""
     gaps = balance.gaps[-MOST_GAPS:]
-    said = [f"{gap.number.said()} unexplained, {say_when(gap.when, room_time)}" for gap in gaps]
+    said = "; ".join(
+        f"{gap.number.said()} unexplained, {say_when(gap.when, room_time)}" for gap in gaps
+    )
     if len(balance.gaps) > MOST_GAPS:
-        said.insert(0, f"{balance.unexplained.said()} unexplained in all, the last of them")
-    return "; ".join(said)
+        return f"{balance.unexplained.said()} unexplained in all, the last of them: {said}"
+    return said
 
 
 def holding_url(holding: HoldingFacts) -> str:

@@ -7,9 +7,8 @@ from datetime import time
 from markupsafe import Markup
 
 from hatchery_app.domain.live_food import two_figures_said
-from hatchery_app.domain.schedule import (
-    Round,
-)
+from hatchery_app.domain.schedule import Round, TaskState
+from hatchery_app.domain.treatment import AGAIN, KIND
 from hatchery_app.domain.when import MONTHS
 from hatchery_app.services.today import TodayPage
 from hatchery_app.services.today_food import FirstFood, FoodNeed
@@ -58,6 +57,14 @@ class FoodLine:
 
 
 @dataclass(frozen=True)
+class TreatmentDue:
+    """A treatment that is due again, and its tank's page."""
+
+    words: str
+    url: str
+
+
+@dataclass(frozen=True)
 class TodayView:
     """Today's page. `eggs_next`: the round that is shown is about the eggs of tonight; `opened`:
     the fold of the walk that holds the line the keeper comes back to."""
@@ -68,6 +75,7 @@ class TodayView:
     tonight: str
     food: str
     tanks: str
+    treatments: tuple[TreatmentDue, ...]
     still_open: str
     rounds: tuple[RoundItem, ...]
     round_word: str
@@ -117,6 +125,7 @@ def day(
         tonight=_tonight_short(page),
         food=_food_short(page),
         tanks=_tanks_short(page),
+        treatments=_treatments_due(page),
         still_open=_still_open(page),
         rounds=tuple(round_item(page, each) for each in page.sheets),
         round_word=named.value,
@@ -153,6 +162,28 @@ MONTH_NAMES = {
     "Jun": "June", "Jul": "July", "Aug": "August", "Sep": "September", "Oct": "October",
     "Nov": "November", "Dec": "December",
 }  # fmt: skip
+
+
+def _treatments_due(page: TodayPage) -> tuple[TreatmentDue, ...]:
+    """The repeats that are open today or since before: among eighty lines of work they drown."""
+    everywhere = [stop for sheet in page.sheets for stop in sheet.stops] + [*page.overdue]
+    lines = [line for stop in everywhere for line in stop.lines]
+    due = [line for line in lines if line.task.kind == KIND and line.is_open]
+    return tuple(
+        TreatmentDue(
+            f"{page.stops[place].label}: {line.task.what.removeprefix(AGAIN)}, "
+            f"{_when_due(page, line)}",
+            address_of("tank.show", tank_id=place),
+        )
+        for line in due
+        if (place := line.task.place_id) is not None and place in page.stops
+    )
+
+
+def _when_due(page: TodayPage, line: TaskState) -> str:
+    if line.turn.day < page.turn.day:
+        return "overdue"
+    return f"due {line.turn.round.label.lower()}"
 
 
 def _further_said(ahead: Sequence[StopLine]) -> str:

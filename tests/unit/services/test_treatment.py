@@ -151,13 +151,19 @@ def test_tank_batch_and_cohort_say_it_and_today_asks_for_the_repeat(
         today = client.get("/?round=morning").get_data(as_text=True)
         assert "Treatment again: blue tub" in today
         assert today.count("2 of 3; you wrote one scoop") == 2
+        assert "G1: blue tub, due morning" in today.split("<section")[0]
     name = str(treatment.treatments_of(session, (grow,))[grow][0].name_of(2))
     task_answer.answer_task(session, posting=at(), task=name, outcome=Outcome.DONE)
     with freeze_time(NOW):
+        assert "G1: blue tub" not in client.get("/").get_data(as_text=True).split("<section")[0]
         page = client.get(f"/tanks/{grow}").get_data(as_text=True)
         assert "2. Tue 24 Nov, morning" in page
         assert "given, answered" in page
         assert "3. Thu 26 Nov, morning" in page
+    with freeze_time(NOW + timedelta(days=1)):
+        head = client.get("/?round=morning").get_data(as_text=True).split("<section")[0]
+        assert "L1: blue tub, overdue" in head
+        assert "G1: blue tub" not in head
 
 
 def test_the_form_keeps_what_was_typed_and_cautions(
