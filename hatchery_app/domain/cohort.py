@@ -10,11 +10,12 @@ from datetime import date
 from enum import StrEnum
 
 from hatchery_app.domain.errors import Asked, RuleBroken
-from hatchery_app.domain.free_to_sell import FreeToSell, check_sale
+from hatchery_app.domain.free_to_sell import FreeToSell, OfSaleSize, check_sale
 from hatchery_app.domain.how_many import HowMany
 from hatchery_app.domain.when import MONTHS, Night
 
 FREE_UNKNOWN = "free_unknown"
+TOO_SMALL = "below_sale_size"
 
 TRIED_FROM_PER_L, TRIED_TO_PER_L = 0.5, 3.0
 """Fish per litre tried for four months with A. percula; 0.5 was best (Chambel et al. 2015,
@@ -93,12 +94,14 @@ class Hold:
 
 
 def free_to_sell(
-    alive: HowMany, holds: Sequence[Hold], apart: Sequence[SetApart]
-) -> FreeToSell:
+    alive: HowMany, holds: Sequence[Hold], apart: Sequence[SetApart],
+    size: OfSaleSize | None = None,
+) -> FreeToSell:  # fmt: skip
     """What of a cohort may be sold, every fish under one term only.
 
     Holds and kept fish are promises and stand in full; bars, quarantine and small fish take no
-    more than what those leave, since a held fish may be small as well.
+    more than what those leave, since a held fish may be small as well. Of what is left when all
+    these are off, a sample's share is small; fish set aside as small count towards it.
     """
     everyone = [one for one in apart if one.number is None and one.why.bars_sale]
     held = sum(hold.number for hold in holds)
@@ -111,9 +114,13 @@ def free_to_sell(
         left = None if left is None else left - number
         clipped.append(number)
     barred, quarantined, small = clipped
+    by_sample = 0
+    if left is not None and size is not None and size.share is not None:
+        by_sample = max(0, left - round(size.share * (left + small)))
     return FreeToSell(
         alive, held, kept, barred, quarantined, small,
         barred_because="; ".join(one.said() for one in everyone),
+        small_by_sample=by_sample, size=size,
     )  # fmt: skip
 
 
@@ -131,15 +138,28 @@ def not_for_breeding(apart: Sequence[SetApart]) -> str:
 def check_may_be_sold(free: FreeToSell, number: int, answers: Mapping[str, str]) -> None:
     """Refuse a sale of more than are free, with the sum; ask where nobody counted them.
 
-    Raises RuleBroken (field "number"), or Asked under "free_unknown" (answer "sell").
+    Raises RuleBroken (field "number"), or Asked under "free_unknown" (answer "sell"), and under
+    "below_sale_size" (answer "sell") where a sample or their age says that they are small.
     """
     _check_free(free, number, answers, "sold")
+    small = free.size is not None and (
+        free.size.is_too_young or (free.free is not None and number > free.free)
+    )
+    if free.size is not None and small and answers.get(TOO_SMALL) != "sell":
+        said = free.size.said(free.alive)
+        raise Asked(
+            f"{said[0].upper()}{said[1:]}. Are {number} to be sold all the same?",
+            TOO_SMALL,
+            (("sell", f"Yes, sell {number} of the size they are"),),
+            field="number",
+        )
 
 
 def check_may_be_held(free: FreeToSell, number: int, answers: Mapping[str, str]) -> None:
     """Refuse to promise more than are free; as `check_may_be_sold`."""
-    if free.free is not None and number > free.free:
-        raise RuleBroken(f"{number} cannot be held: {free.said()}.", field="number")
+    whole = free.free_of_any_size
+    if whole is not None and number > whole:
+        raise RuleBroken(f"{number} cannot be held: {free.sum_said()}.", field="number")
     _check_free(free, number, answers, "held")
 
 

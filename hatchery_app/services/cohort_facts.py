@@ -15,7 +15,7 @@ from sqlalchemy import or_, select
 from sqlalchemy.orm import Session, defer
 
 from hatchery_app.domain.cohort import Hold, SetApart, free_to_sell
-from hatchery_app.domain.free_to_sell import FreeToSell
+from hatchery_app.domain.free_to_sell import FreeToSell, OfSaleSize
 from hatchery_app.domain.how_many import HowMany
 from hatchery_app.domain.length_sample import LengthSample
 from hatchery_app.domain.stock_book import Stage
@@ -97,10 +97,12 @@ class Promises:
         """The same as the domain holds it."""
         return tuple(line.apart for line in self.apart_of(holding_id))
 
-    def free(self, holding_id: int, alive: HowMany) -> FreeToSell:
-        """What of a holding may be sold."""
+    def free(
+        self, holding_id: int, alive: HowMany, size: OfSaleSize | None = None
+    ) -> FreeToSell:
+        """What of a holding may be sold; `size` is what is known of its fish having sale size."""
         holds = tuple(line.hold for line in self.holds_of(holding_id))
-        return free_to_sell(alive, holds, self.set_apart(holding_id))
+        return free_to_sell(alive, holds, self.set_apart(holding_id), size)
 
 
 def load_promises(session: Session, holding_ids: Iterable[int]) -> Promises:

@@ -23,7 +23,6 @@ from hatchery_app.domain.stock_book import Balance, Row, Stage
 from hatchery_app.domain.survival import NotComputable, Survival
 from hatchery_app.domain.treatment import Treatment
 from hatchery_app.domain.when import When
-from hatchery_app.models.cohort import SaleSize
 from hatchery_app.models.entry import known
 from hatchery_app.models.stock_book import Holding
 from hatchery_app.services import (
@@ -42,6 +41,7 @@ from hatchery_app.services.cohort_facts import ApartLine, GradeLine, HoldLine, S
 from hatchery_app.services.holding_facts import HoldingFacts, Place, Stock, load_stock
 from hatchery_app.services.larval_day import Age
 from hatchery_app.services.room import RoomNow, room_now
+from hatchery_app.services.sale_size import SaleSizeNow, of_sale_size, sale_size_now
 
 RECENT = timedelta(days=180)  # how far back the list of ended cohorts goes unless asked
 
@@ -67,14 +67,6 @@ class CohortList:
 
     open: tuple[CohortLine, ...]
     ended: tuple[CohortLine, ...]
-
-
-@dataclass(frozen=True)
-class SaleSizeNow:
-    """The length a species is sold from: the room's own figure, else the species file's."""
-
-    length_mm: float | None
-    source: str
 
 
 @dataclass(frozen=True)
@@ -137,13 +129,14 @@ def cohort_list(session: Session, *, now: datetime, everything: bool = False) ->
     ids = [one.id for one in listed]
     promises = cohort_facts.load_promises(session, ids)
     samples = cohort_facts.samples_of(session, ids)
+    sizes = of_sale_size(session, room, listed, samples, now)
     tanks = tank.tank_facts(session, {one.place.tank_id for one in listed if one.places}, now)
     origins = batch_origin.origins_of(session, {c for one in listed for c in one.clutch_ids})
     lines = {
         one.id: CohortLine(
             one, _age(one, tanks, room, now), stock.balance(one.id),
-            promises.free(one.id, stock.balance(one.id).now), promises.holds_of(one.id),
-            promises.apart_of(one.id), samples.get(one.id, (None,))[-1],
+            promises.free(one.id, stock.balance(one.id).now, sizes.get(one.id)),
+            promises.holds_of(one.id), promises.apart_of(one.id), samples.get(one.id, (None,))[-1],
             batch_survival.parents_said(one, origins), stock.emptied_at(one.id),
         )
         for one in listed
@@ -177,6 +170,7 @@ def cohort_page(session: Session, *, holding_id: int, now: datetime) -> CohortPa
     species = _species(session, held)
     tanks = tank.tank_facts(session, {place.tank_id for place in held.places[-1:]}, now)
     sale_size = sale_size_now(session, held.species_key, species)
+    sizes = of_sale_size(session, room, (held,), {holding_id: samples}, now)
     weight = mean_weight(samples[-1].sample if samples else None, held.species_key)
     return CohortPage(
         holding=held,
@@ -193,7 +187,7 @@ def cohort_page(session: Session, *, holding_id: int, now: datetime) -> CohortPa
         days=_days(samples, sale_size, room),
         weight=weight,
         ration=_ration(balance.now, weight, held.species_key),
-        free=promises.free(holding_id, balance.now),
+        free=promises.free(holding_id, balance.now, sizes.get(holding_id)),
         holds=promises.holds_of(holding_id),
         apart=promises.apart_of(holding_id),
         grades=cohort_facts.grades_of(session, holding_id),
@@ -219,23 +213,6 @@ def cohort_named(session: Session, holding_id: int) -> HoldingFacts:
     if held.stage is not Stage.COHORT:
         raise NotKnown(NOT_HERE)
     return held
-
-
-def sale_size_now(session: Session, species_key: str, species: Species | None) -> SaleSizeNow:
-    """From which length a species is sold here. One statement."""
-    own = session.scalars(
-        select(SaleSize)
-        .where(known(), SaleSize.species_key == species_key)
-        .order_by(SaleSize.happened_latest.desc(), SaleSize.seq.desc())
-        .limit(1)
-    ).first()
-    if own is not None:
-        return SaleSizeNow(own.length_mm, "as this room sells them")
-    if species is None or species.growth.sale_low_mm is None:
-        return SaleSizeNow(None, "no figure for this species: say from which length you sell")
-    figure = species.figure("growth.sale_length")
-    source = f"{figure.mark}, {figure.source}" if figure is not None else "species file"
-    return SaleSizeNow(species.growth.sale_low_mm, source)
 
 
 def _days(

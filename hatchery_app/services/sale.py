@@ -15,8 +15,10 @@ from hatchery_app.models.cohort import Held, HoldReleased
 from hatchery_app.models.entry import known
 from hatchery_app.models.sale import ArrivalReport, Sale
 from hatchery_app.services import cohort_facts, stock_book
-from hatchery_app.services.cohort import alive_in, find_cohort
+from hatchery_app.services.cohort import find_cohort
 from hatchery_app.services.recording import Book, use_case
+from hatchery_app.services.room import room_now
+from hatchery_app.services.sale_size import of_sale_size
 
 NO_HOLD = "That hold does not stand any more."
 NO_SALE = "That sale does not stand in this room's records."
@@ -94,8 +96,13 @@ def record_sale(
 
 
 def _free(book: Book, holding_id: int) -> FreeToSell:
+    stock = stock_book.stock_of(book, (holding_id,))
     promises = cohort_facts.load_promises(book.session, (holding_id,))
-    return promises.free(holding_id, alive_in(book, holding_id).now)
+    samples = cohort_facts.samples_of(book.session, (holding_id,))
+    sizes = of_sale_size(
+        book.session, room_now(book.session), (stock.holding(holding_id),), samples, book.now
+    )
+    return promises.free(holding_id, stock.balance(holding_id).now, sizes.get(holding_id))
 
 
 def _left_of(book: Book, held: Held) -> Hold:

@@ -21,6 +21,7 @@ from hatchery_app.services.cohort_facts import HoldLine
 from hatchery_app.services.holding_facts import HoldingFacts, load_stock
 from hatchery_app.services.room import room_now
 from hatchery_app.services.sale import NO_HOLD, NO_SALE
+from hatchery_app.services.sale_size import of_sale_size
 
 RECENT = timedelta(days=180)  # how far back the list of sales goes unless asked
 
@@ -104,8 +105,11 @@ def sale_list(session: Session, *, now: datetime, everything: bool = False) -> S
         if holding_id in stock.holdings
     ]
     held.sort(key=lambda one: (not one.is_past, one.line.hold.until_on or today))
+    samples = cohort_facts.samples_of(session, stock.holdings)
+    sizes = of_sale_size(session, room, stock.open(), samples, now)
     for_sale = tuple(
-        ForSale(one, promises.free(one.id, stock.balance(one.id).now)) for one in stock.open()
+        ForSale(one, promises.free(one.id, stock.balance(one.id).now, sizes.get(one.id)))
+        for one in stock.open()
     )
     names = {one.id: one.full_name for one in stock.holdings.values()}
     since = None if everything else now - RECENT

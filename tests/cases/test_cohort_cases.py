@@ -130,7 +130,7 @@ def test_c68_a_batch_sold_in_pieces_adds_up_and_46_are_refused_with_the_sum(
     shown = page(session, growing)
     assert shown.balance.best == 59
     assert (shown.free.held, shown.free.kept, shown.free.free) == (12, 2, 45)
-    assert shown.free.said() == "59 alive − 12 held − 2 kept = 45 free"
+    assert shown.free.sum_said() == "59 alive − 12 held − 2 kept = 45 free"
     with pytest.raises(RuleBroken) as refused:
         sale.record_sale(
             session, posting=posted(NOW), holding_id=growing, number=46, when=When.exactly(NOW)
@@ -176,7 +176,7 @@ def test_c70_grades_are_the_keepers_own_words_and_dated_and_a_later_look_replace
         grades=[GradeSaid("clean", 31), GradeSaid("slight", 6), GradeSaid("bent spine", 3, False)],
     )  # fmt: skip
     shown = page(session, growing)
-    assert shown.free.said() == "40 alive − 3 barred = 37 free"
+    assert shown.free.sum_said() == "40 alive − 3 barred = 37 free"
     assert [(one.grade, one.number, one.when.latest) for one in shown.grades] == [
         ("clean", 31, late), ("slight", 6, late), ("bent spine", 3, late),
         ("bars not finished", 30, early), ("gills open", 10, early),
@@ -187,4 +187,4 @@ def test_c70_grades_are_the_keepers_own_words_and_dated_and_a_later_look_replace
         number=HowMany.counted(3), reason="bent spine", set_aside_id=line.set_aside_id,
         when=When.exactly(late),
     )  # fmt: skip
-    assert page(session, growing).free.said() == "37 alive = 37 free"
+    assert page(session, growing).free.sum_said() == "37 alive = 37 free"

@@ -122,7 +122,7 @@ def _stop(line: CohortLine, room_time: RoomTime) -> StopLine:
     held = line.holding
     age = line.age.said if line.age else "age not known"
     size = line.sample.sample.said() if line.sample else "not measured yet"
-    why = [size, *(one.apart.said() for one in line.apart)]
+    why = [size, _sale_size_said(line.free), *(one.apart.said() for one in line.apart)]
     lives = [held.name, line.balance.now.said(), age, line.parents]
     if line.ended_at is not None:
         gone = f"{held.name} · gone {say_when(When.exactly(line.ended_at), room_time)}"
@@ -132,17 +132,24 @@ def _stop(line: CohortLine, room_time: RoomTime) -> StopLine:
         held.place.label,
         " · ".join(part for part in lives if part),
         _free_said(line.free),
-        " · ".join(why),
+        " · ".join(part for part in why if part),
         _url(held.id),
     )
 
 
 def _free_said(free: FreeToSell) -> str:
-    """No firmer than the number alive: "37 free to sell", "about 60 free to sell"."""
+    """No firmer than the number alive and what is known of their size: "37 free to sell",
+    "about 60 free to sell", "up to 95 free to sell, unknown how many have sale size"."""
     if free.free is None:
         return "free to sell not known"
-    firm = free.alive.basis is Basis.COUNTED or not free.free
+    if free.is_size_unknown and free.free:
+        return f"up to {free.free} free to sell, unknown how many have sale size"
+    firm = free.size is None and (free.alive.basis is Basis.COUNTED or not free.free)
     return f"{'' if firm else 'about '}{free.free} free to sell"
+
+
+def _sale_size_said(free: FreeToSell) -> str:
+    return free.size.said(free.alive) if free.size is not None else ""
 
 
 def _url(cohort_id: int) -> str:

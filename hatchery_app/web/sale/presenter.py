@@ -5,6 +5,7 @@ from typing import Any
 
 from flask import url_for
 
+from hatchery_app.domain.free_to_sell import FreeToSell
 from hatchery_app.domain.sale import FASTING, LAW, last_fed_on
 from hatchery_app.domain.when import RoomTime, say_date, say_when
 from hatchery_app.services.cohort_page import CohortPage
@@ -149,15 +150,22 @@ def _hold(one: HeldLine, room_time: RoomTime) -> HoldRow:
 
 
 def _free(one: ForSale) -> FreeRow:
-    free = one.free.free
     return FreeRow(
         one.cohort.place.label if one.cohort.places else "",
         one.cohort.name,
         url_for("cohort.show", cohort_id=one.cohort.id),
-        "not known" if free is None else f"{free} free",
+        _number_free(one.free),
         one.free.said(),
-        url_for("sale.sell", cohort_id=one.cohort.id) if free != 0 else "",
+        url_for("sale.sell", cohort_id=one.cohort.id) if one.free.free_of_any_size != 0 else "",
     )
+
+
+def _number_free(free: FreeToSell) -> str:
+    if free.free is None:
+        return "not known"
+    if free.size is None or not free.free_of_any_size:
+        return f"{free.free} free"
+    return f"up to {free.free} free" if free.is_size_unknown else f"about {free.free} free"
 
 
 def _sale(line: SaleLine, room_time: RoomTime) -> SaleRow:
@@ -201,8 +209,9 @@ def _arrival(one: Arrival, room_time: RoomTime) -> tuple[str, str, str]:
 
 def out_of_choices(cohort: CohortPage) -> dict[str, str]:
     """Those free, and each open hold."""
-    free = cohort.free.free
-    choices = {"0": "those free" if free is None else f"those free ({free})"}
+    choices = {"0": f"those free ({_number_free(cohort.free).removesuffix(' free')})"}
+    if cohort.free.free is None:
+        choices = {"0": "those free"}
     for line in cohort.holds:
         whom = f" for {line.hold.for_whom}" if line.hold.for_whom else ""
         choices[str(line.held_id)] = f"the {line.hold.number} held{whom}"

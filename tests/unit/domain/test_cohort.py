@@ -16,6 +16,7 @@ from hatchery_app.domain.cohort import (
     parse_hatched,
 )
 from hatchery_app.domain.errors import Asked, RuleBroken
+from hatchery_app.domain.free_to_sell import OfSaleSize
 from hatchery_app.domain.how_many import HowMany
 
 TODAY = date(2026, 11, 24)
@@ -116,3 +117,37 @@ def test_density_stands_beside_the_trial_and_says_where_it_is_thicker() -> None:
     thick = StockingDensity(HowMany.counted(400), 100)
     assert "thicker than anything tried" in thick.beside_the_trial()
     assert StockingDensity(HowMany.unknown(), 100).per_litre is None
+
+
+def test_a_sample_below_sale_size_leaves_none_free_and_selling_them_is_asked_about() -> None:
+    size = OfSaleSize(25, measured=10, of_size=0, measured_on=TODAY)
+    free = free_to_sell(HowMany.counted(130), [Hold(10)], [], size)
+    assert (free.free, free.free_of_any_size, free.promised_too_many) == (0, 120, 0)
+    assert free.said() == (
+        "130 alive − 10 held − 120 below sale size = 0 free; about 0 of 130 have sale size "
+        "(0–36; 0 of 10 measured Tue 24 Nov had 25 mm)"
+    )
+    with pytest.raises(Asked) as asked:
+        check_may_be_sold(free, 5, {})
+    assert asked.value.question == "below_sale_size"
+    check_may_be_sold(free, 5, {"below_sale_size": "sell"})
+    check_may_be_held(free, 5, {})
+    with pytest.raises(RuleBroken, match="121 cannot be sold"):
+        check_may_be_sold(free, 121, {"below_sale_size": "sell"})
+
+
+def test_fish_set_aside_as_small_are_not_taken_off_again_by_the_sample() -> None:
+    size = OfSaleSize(25, measured=10, of_size=5)
+    free = free_to_sell(HowMany.counted(40), [], [SetApart(Aside.BELOW_SALE_SIZE, 20)], size)
+    assert (free.below_sale_size, free.small_by_sample, free.free) == (20, 0, 20)
+    assert free_to_sell(HowMany.counted(40), [], [], size).free == 20
+
+
+def test_of_fish_nobody_measured_their_age_is_said_and_asked_about() -> None:
+    size = OfSaleSize(25, length_by_age_mm=9.9)
+    free = free_to_sell(HowMany.counted(95), [], [], size)
+    assert free.is_size_unknown
+    assert "unknown how many have sale size (25 mm; published at their age 10 mm)" in free.said()
+    with pytest.raises(Asked, match="nobody measured"):
+        check_may_be_sold(free, 5, {})
+    check_may_be_sold(free_to_sell(HowMany.counted(95), [], [], OfSaleSize(25)), 5, {})

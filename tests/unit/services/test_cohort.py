@@ -135,7 +135,7 @@ def test_a_breeder_kept_out_of_one_clutch_descends_from_its_pair(
         when=When.exactly(NOW), tank_id=make_tank(session, "B9"),
     )  # fmt: skip
     page = cohort_page.cohort_page(session, holding_id=growing, now=NOW)
-    assert page.free.said() == "39 alive − 1 kept = 38 free"
+    assert page.free.sum_said() == "39 alive − 1 kept = 38 free"
     record = stock_record.load_stock(session).fish_named(fish_id)
     assert record.clutch_id == page.holding.clutch_ids[0]
     assert record.fish.born is not None
@@ -189,7 +189,7 @@ def test_a_sale_taken_back_gives_the_fish_and_their_hold_back(
     assert cohort_page.cohort_page(session, holding_id=growing, now=NOW).holds == ()
     correction.withdraw_entry(session, posting=posted(NOW), fact_id=line.moved_id)
     page = cohort_page.cohort_page(session, holding_id=growing, now=NOW)
-    assert page.free.said() == "40 alive − 12 held = 28 free"
+    assert page.free.sum_said() == "40 alive − 12 held = 28 free"
     assert sale_page.sale_list(session, now=NOW).sales == ()
 
 

@@ -51,7 +51,7 @@ def send(client: FlaskClient, address: str, **said: str) -> tuple[int, str]:
 def test_the_walk_says_age_number_and_what_is_free(client: FlaskClient, growing: int) -> None:
     page = text(client, "/cohorts/")
     assert "59 counted · 113 dph · Rusk × Tansy" in page
-    assert "59 free to sell" in page
+    assert "up to 59 free to sell, unknown how many have sale size" in page
 
 
 def test_every_form_of_a_cohort_opens(client: FlaskClient, growing: int) -> None:
@@ -73,7 +73,7 @@ def test_about_60_fish_of_25_mm_hatched_about_may_come_in_with_all_that_is_vague
     assert status == 303
     (cohort,) = cohort_page.cohort_list(session, now=NOW).open
     page = text(client, f"/cohorts/{cohort.holding.id}")
-    assert "about 60 free to sell" in page
+    assert "up to 60 free to sell, unknown how many have sale size" in page
     assert "177–207 dph" in page
     assert "one fish of 25 mm by eye" in page
     assert "parents</dt><dd>not known" in page
@@ -218,3 +218,19 @@ def test_a_batch_of_larvae_is_barred_by_its_page_and_no_cohort_of_it_is_for_sale
 def test_larvae_and_batches_that_do_not_exist_have_no_cohort_page(client: FlaskClient) -> None:
     assert client.get("/cohorts/9999").status_code == 404
     assert client.get("/sales/9999").status_code == 404
+
+
+def test_fish_measured_below_sale_size_are_not_free_and_no_list_says_they_are(
+    client: FlaskClient, growing: int
+) -> None:
+    lengths = "12.8 12 13 12.5 12.8 13.1 12.6 12.9 13 12.7"
+    assert send(client, f"/cohorts/{growing}/lengths", lengths=lengths)[0] == 303
+    said = "about 0 of 59 have sale size (0–16; 0 of 10 measured Tue 24 Nov had 25 mm)"
+    for page in (text(client, "/cohorts/"), text(client, "/sales/")):
+        assert "about 0 free" in page
+        assert said in page
+    status, page = send(client, f"/sales/from/{growing}", number="4")
+    assert status == 422
+    assert "Are 4 to be sold all the same?" in page
+    answer = {"answer-below_sale_size": "sell"}
+    assert send(client, f"/sales/from/{growing}", number="4", **answer)[0] == 303
