@@ -10,7 +10,7 @@ from hatchery_app.domain.live_food import Look
 from hatchery_app.domain.schedule import Outcome, Round, TaskName, Turn
 from hatchery_app.domain.shelf import Change, HowGot, StockKind, parse_stock
 from hatchery_app.domain.slide_count import Chamber
-from hatchery_app.domain.vessel import Cultured, WaterLook
+from hatchery_app.domain.vessel import Cultured, KeptAs, WaterLook
 from hatchery_app.services import (
     counts,
     live_food,
@@ -27,12 +27,13 @@ def vessel(loader: Loader, row: Row) -> None:
     """A line of a culture vessel."""
     posting, tank_id = loader.posting(row), loader.tanks[row["vessel"]]
     match row["event"]:
-        case "start":
+        case "start" | "start cool":
             live_food.start_culture(
                 loader.session, posting=posting, tank_id=tank_id,
                 food=Cultured(row["eggs"] or Cultured.ROTIFERS), strain=row["what"],
                 salinity_psu=float(row["amount"]), when=row.when,
                 from_tank_id=loader.tanks.get(row["more"]),
+                kept_as=KeptAs.COOL_STOCK if "cool" in row["event"] else KeptAs.PRODUCING,
             )  # fmt: skip
         case "count":
             live_food.record_culture_count(
