@@ -22,6 +22,7 @@ from hatchery_app.models.entry import Entry, known
 from hatchery_app.models.stock_book import Holding, Moved, OtherClutch
 from hatchery_app.services import batch_origin, cohort_leaving, fish, larval_tank
 from hatchery_app.services.holding_facts import HoldingFacts, load_stock
+from hatchery_app.services.library import species_said
 from hatchery_app.services.record_names import load_names
 from hatchery_app.services.recording import Book, use_case
 from hatchery_app.services.room import RoomNow, room_now
@@ -423,7 +424,7 @@ def _line(
         last = Night(new.get("hatched_last_on", row.hatched_last_on)).label
         told.append(f"hatched {first}" + (f" to {last}" if last != first else ""))
     if "species_key" in new:
-        told.append(f"held to be {new['species_key']}, with its plan")
+        told.append(f"held to be {species_said(new['species_key'])}, with its plan")
     if isinstance(row, Fish) and not told:
         told.append("its parents follow")
     return ", ".join(told)

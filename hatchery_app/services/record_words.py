@@ -10,6 +10,7 @@ from hatchery_app.domain.tank import TankState
 from hatchery_app.domain.when import Night, When, say_when
 from hatchery_app.domain.worked_count import number_told
 from hatchery_app.models.entry import Entry
+from hatchery_app.services.library import species_said
 from hatchery_app.services.record_kinds import kind_named
 from hatchery_app.services.record_names import Names
 
@@ -230,7 +231,7 @@ _SAID: dict[str, Callable[[Any, Names], str]] = {
     "brood_group": lambda r, n: f"group {r.name}: {r.number} fish in {n.of(r.tank_id)}",
     "group_left": lambda r, n: f"{n.of(r.group_id)}: {r.number} left, {r.how}",
     "species_seen": lambda r, n: (
-        f"{n.of(r.fish_id)}: held to be {r.species_key}" + _because(r.evidence)
+        f"{n.of(r.fish_id)}: held to be {species_said(r.species_key)}" + _because(r.evidence)
     ),
     "sex_seen": _sex,
     "length_measured": _length,
