@@ -1,5 +1,6 @@
 """Who may come in. Passwords reach this floor as hashes; the pages make and check them."""
 
+import unicodedata
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -51,24 +52,47 @@ def find_owner(session: Session) -> Keeper | None:
 
 def make_owner(session: Session, *, name: str, password_hash: str, now: datetime) -> Keeper:
     """Make the first account. Raises RuleBroken where the room has an owner already."""
-    if not name.strip():
-        raise RuleBroken("Say who you are; entries carry the name.", field="owner_name")
     with transaction(session):
-        if session.scalar(select(func.count()).select_from(Account)):
+        if find_owner(session) is not None:
             raise RuleBroken("This room has its owner already; sign in instead.")
-        account = Account(
-            name=name.strip(), password_hash=password_hash, role="owner", created_at=now
-        )
+        return enter_owner(session, name=name, password_hash=password_hash, now=now)
+
+
+def enter_owner(session: Session, *, name: str, password_hash: str, now: datetime) -> Keeper:
+    """The owner's account, in the transaction of what it is made with; of one that was made
+    before the room, name and password become these. Raises RuleBroken."""
+    name = _checked_name(name, "owner_name", "Say who you are; entries carry the name.")
+    account = session.scalars(select(Account).where(Account.role == "owner")).first()
+    if account is None:
+        account = Account(role="owner", created_at=now)
         session.add(account)
-        session.flush()
-        return _keeper(account)
+    account.name, account.password_hash = name, password_hash
+    session.flush()
+    return _keeper(account)
+
+
+def _checked_name(name: str, field: str, wanted: str) -> str:
+    name = name.strip()
+    if not name:
+        raise RuleBroken(wanted, field=field)
+    if len(name) > LONGEST_NAME:
+        raise RuleBroken(f"At most {LONGEST_NAME} signs for a name.", field=field)
+    return name
+
+
+def _name_key(name: str) -> str:
+    """A name as it is compared: "ÉLODIE" is "Élodie", however the tablet composes its accents.
+
+    The database's own lower() knows only the letters from A to Z.
+    """
+    return unicodedata.normalize("NFC", name).strip().casefold()
 
 
 def password_hash_of(session: Session, *, name: str) -> tuple[int, str] | None:
     """Account number and password hash under a name, None where there is none."""
-    account = session.scalars(
-        select(Account).where(func.lower(Account.name) == name.strip().lower())
-    ).first()
+    key = _name_key(name)
+    found = (one for one in session.scalars(select(Account)) if _name_key(one.name) == key)
+    account = next(found, None)
     return None if account is None else (account.id, account.password_hash)
 
 
@@ -77,7 +101,7 @@ def check_throttle(session: Session, *, name: str, address: str, now: datetime) 
     recent = select(func.count()).where(
         LoginAttempt.at > now - THROTTLE_WINDOW, LoginAttempt.succeeded.is_(False)
     )
-    by_name = session.scalar(recent.where(LoginAttempt.name == name.strip().lower())) or 0
+    by_name = session.scalar(recent.where(LoginAttempt.name == _name_key(name)[:80])) or 0
     by_address = session.scalar(recent.where(LoginAttempt.address == address)) or 0
     if by_name >= FAILURES_PER_ACCOUNT or by_address >= FAILURES_PER_ADDRESS:
         raise RuleBroken("Too many tries. Wait a quarter of an hour, then try again.")
@@ -90,7 +114,7 @@ def note_attempt(
     with transaction(session):
         session.add(
             LoginAttempt(
-                name=name.strip().lower()[:80], address=address[:64], at=now, succeeded=succeeded
+                name=_name_key(name)[:80], address=address[:64], at=now, succeeded=succeeded
             )
         )
 
@@ -105,15 +129,11 @@ def add_keeper(
     session: Session, *, name: str, role: str, password_hash: str, now: datetime
 ) -> Keeper:
     """Give somebody an account. Names differ, whatever their capitals. Raises RuleBroken."""
-    name = name.strip()
-    if not name:
-        raise RuleBroken("Say who it is; entries carry the name.", field="keeper_name")
-    if len(name) > LONGEST_NAME:
-        raise RuleBroken(f"At most {LONGEST_NAME} signs for a name.", field="keeper_name")
+    name = _checked_name(name, "keeper_name", "Say who it is; entries carry the name.")
     if role not in ROLES_TO_GIVE:
         raise RuleBroken("Say whether it is a keeper or a helper.", field="role")
     with transaction(session):
-        if name.casefold() in {one.name.casefold() for one in keepers(session)}:
+        if _name_key(name) in {_name_key(one.name) for one in keepers(session)}:
             raise RuleBroken(f"{name} has an account already.", field="keeper_name")
         account = Account(name=name, password_hash=password_hash, role=role, created_at=now)
         session.add(account)

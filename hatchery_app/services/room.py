@@ -12,6 +12,7 @@ from hatchery_app.domain.when import Lights, RoomTime, When
 from hatchery_app.models.entry import Withdrawal, known
 from hatchery_app.models.room import LightHours, RoomFacts
 from hatchery_app.models.tank import Tank
+from hatchery_app.services.account import enter_owner
 from hatchery_app.services.recording import Book, use_case
 from hatchery_app.services.remembering import Remembered, remember
 
@@ -98,14 +99,23 @@ def set_up_room(
     volume_unit: str = "L",
     gallon: str = "",
     length_unit: str = "mm",
+    owner: tuple[str, str] | None = None,
 ) -> int:
-    """Write down what the room is. Raises RuleBroken beside its field."""
+    """Write down what the room is. Raises RuleBroken beside its field.
+
+    `owner` is a name and a password's hash: the account is made with the room or not at all, as
+    a room half made would let the next who asks be its owner.
+    """
     if not name.strip():
         raise RuleBroken("The room needs a name.", field="name")
     if temperature_unit not in ("C", "F"):
         raise RuleBroken("Temperatures are in °C or °F.", field="temperature_unit")
     RoomTime(zone_name)
     _check_lamp(lights_on, lights_off)
+    if owner is not None:
+        if find_room(book.session) is not None:
+            raise RuleBroken("This room is set up already; sign in instead.")
+        enter_owner(book.session, name=owner[0], password_hash=owner[1], now=book.now)
     now = When.exactly(book.now)
     room = book.enter(
         RoomFacts(

@@ -85,4 +85,4 @@ def _signed_in() -> account.Keeper | None:
 def _from_elsewhere_before_the_password() -> bool:
     if request.remote_addr in ("127.0.0.1", "::1", None):
         return False
-    return account.find_owner(records) is None
+    return account.find_owner(records) is None or room.find_room(records) is None

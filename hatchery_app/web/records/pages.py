@@ -55,14 +55,7 @@ def _set_up(form: FirstPageForm, posting: Posting) -> int:
         raise RuleBroken("Say when the lights go on and off.", field="lights_on")
     if not form.name.data or not form.name.data.strip():
         raise RuleBroken("The room needs a name.", field="name")
-    owner = account.find_owner(records) or account.make_owner(
-        records,
-        name=form.owner_name.data or "",
-        password_hash=generate_password_hash(form.password.data or ""),
-        now=g.now,
-    )
-    door.open_session(owner)
-    return room.set_up_room(
+    made = room.set_up_room(
         records,
         posting=posting,
         name=form.name.data,
@@ -72,7 +65,12 @@ def _set_up(form: FirstPageForm, posting: Posting) -> int:
         temperature_unit=form.temperature_unit.data,
         volume_unit=form.volume_unit.data,
         gallon=form.gallon.data if form.volume_unit.data == "gal" else "",
+        owner=(form.owner_name.data or "", generate_password_hash(form.password.data or "")),
     )
+    owner = account.find_owner(records)
+    assert owner is not None
+    door.open_session(owner)
+    return made
 
 
 def sign_in() -> Response | str | tuple[str, int]:

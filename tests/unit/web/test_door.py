@@ -84,6 +84,33 @@ def test_before_the_password_only_this_machine_is_served(app):
     assert browser.get("/health", environ_base={"REMOTE_ADDR": "192.168.1.40"}).status_code == 200
 
 
+FIRST_PAGE = {
+    "owner_name": "Élodie", "password": PASSWORD, "again": PASSWORD, "name": "Gannet Stair",
+    "zone_name": "Europe/Lisbon", "lights_on": "08:00", "lights_off": "20:00",
+    "temperature_unit": "C", "volume_unit": "L", "gallon": "us",
+}  # fmt: skip
+
+
+@AT_NINE
+def test_a_room_that_was_refused_has_no_owner_and_is_no_other_machines_to_take(app, session):
+    refused = app.test_client().post("/first", data=FIRST_PAGE | {"lights_off": "08:00"})
+    assert refused.status_code == 422
+    assert account.find_owner(session) is None
+    stranger = app.test_client().post(
+        "/first", data=FIRST_PAGE, environ_overrides={"REMOTE_ADDR": "192.168.1.77"}
+    )
+    assert stranger.status_code == 403
+    assert app.test_client().post("/first", data=FIRST_PAGE).status_code == 303
+
+
+@AT_NINE
+@pytest.mark.parametrize("typed", ["Élodie", "élodie", "ÉLODIE ", "E\u0301lodie"])
+def test_a_name_opens_the_door_however_its_letters_are_typed(app, typed):
+    app.test_client().post("/first", data=FIRST_PAGE)
+    signed = app.test_client().post("/sign-in", data={"name": typed, "password": PASSWORD})
+    assert signed.status_code == 303
+
+
 @AT_NINE
 def test_signing_out_everywhere_ends_every_session_of_the_account(client, stranger, session):
     sign_in(stranger)
