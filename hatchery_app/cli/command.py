@@ -2,6 +2,7 @@
 
 import os
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -13,12 +14,24 @@ from hatchery_app.cli.serving import serve
 from hatchery_app.cli.tables import bring_up_to_date
 from hatchery_app.settings import Settings, SettingsRefused, read_settings
 
+
+def _else_the_groups(context: click.Context, option: click.Parameter, value: Any) -> Any:
+    """Said before the verb is said as well: `hatchery --folder room restore` means that room."""
+    if value is None and context.parent is not None and option.name is not None:
+        return context.parent.params.get(option.name)
+    return value
+
+
 FOLDER = click.option(
-    "--folder", type=click.Path(path_type=Path), envvar="HATCHERY_FOLDER",
-    help="Where the room's records are kept.",
+    "--folder", type=click.Path(path_type=Path), callback=_else_the_groups,
+    help="Where the room's records are kept; HATCHERY_FOLDER unless said.",
 )  # fmt: skip
-HOST = click.option("--host", help="Address to serve on; 127.0.0.1 unless said.")
-PORT = click.option("--port", type=click.IntRange(1, 65535), help="Port to serve on.")
+HOST = click.option(
+    "--host", callback=_else_the_groups, help="Address to serve on; 127.0.0.1 unless said."
+)
+PORT = click.option(
+    "--port", type=click.IntRange(1, 65535), callback=_else_the_groups, help="Port to serve on."
+)
 
 
 @click.group(invoke_without_command=True)
@@ -40,7 +53,7 @@ def main(context: click.Context, folder: Path | None, host: str | None, port: in
 @PORT
 def demo(folder: Path | None, host: str | None, port: int | None) -> None:
     """Make the made-up hatchery, dated back from today, and serve it."""
-    settings = opened_demo(folder or locations.records_folder(demo=True), host=host, port=port)
+    settings = opened_demo(folder, host=host, port=port)
     serve(settings)
 
 
@@ -80,7 +93,12 @@ def check(context: click.Context, folder: Path | None) -> None:
     context.exit(0 if is_sound else 1)
 
 
-def opened_demo(folder: Path, *, host: str | None, port: int | None) -> Settings:
+def _folder_of_the_environment() -> Path | None:
+    named = os.environ.get("HATCHERY_FOLDER")
+    return Path(named) if named else None
+
+
+def opened_demo(folder: Path | None, *, host: str | None, port: int | None) -> Settings:
     """The demo's settings; its records are made anew when they are of another day or program.
 
     Ends the command over a folder that holds a room's own records.
@@ -120,7 +138,7 @@ def _settings(
     try:
         return read_settings(
             os.environ,
-            folder=folder or locations.records_folder(demo=demo),
+            folder=folder or _folder_of_the_environment() or locations.records_folder(demo=demo),
             host=host, port=port, demo=demo,
         )  # fmt: skip
     except SettingsRefused as refused:

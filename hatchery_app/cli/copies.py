@@ -8,11 +8,11 @@ import click
 
 from hatchery_app import clock
 from hatchery_app.app import create_app
-from hatchery_app.cli.tables import bring_up_to_date
+from hatchery_app.cli.tables import bring_up_to_date, check_known
 from hatchery_app.database import db
 from hatchery_app.domain.errors import RuleBroken
 from hatchery_app.services import photo_count, records_check, records_copies
-from hatchery_app.settings import Settings
+from hatchery_app.settings import Settings, SettingsRefused
 
 NAMED = 5
 
@@ -32,13 +32,17 @@ def back_up(settings: Settings, to: Path | None) -> Path:
 
 def restore(settings: Settings, copy: Path) -> Path | None:
     """Put a copy in the place of the records. Returns where the present ones are kept."""
-    database_file = _file_of(settings)
+    database_file, copy = _file_of(settings), copy.expanduser().resolve()
     try:
-        aside = records_copies.put_back(
-            copy.expanduser().resolve(), database_file, settings.folder, clock.now()
-        )
+        # Asked first: records that this program cannot open must not take the place of those
+        # that it can.
+        if copy.is_file() and not records_copies.file_trouble(copy):
+            check_known(records_copies.tables_of(copy))
+        aside = records_copies.put_back(copy, database_file, settings.folder, clock.now())
     except RuleBroken as refused:
         raise click.ClickException(refused.sentence) from refused
+    except SettingsRefused as refused:
+        raise click.ClickException(f"Nothing was restored. {refused}") from refused
     except (OSError, sqlite3.Error) as reason:
         raise click.ClickException(f"Nothing was restored: {reason}.") from reason
     bring_up_to_date(settings)
@@ -54,7 +58,10 @@ def checked(settings: Settings) -> tuple[bool, str]:
         wrong += records_copies.file_trouble(settings.database_file)
         if wrong:
             return False, "Not sound: " + "; ".join(wrong)
-    bring_up_to_date(settings)
+    try:
+        bring_up_to_date(settings)
+    except SettingsRefused as refused:
+        return False, str(refused)
     app = create_app(settings)
     with app.app_context():
         books = records_check.check_books(db.session())

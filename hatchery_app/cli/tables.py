@@ -36,12 +36,27 @@ def bring_up_to_date(settings: Settings) -> None:
         engine.dispose()
 
 
+def check_known(revision: str) -> None:
+    """Raises SettingsRefused for tables that this program does not know."""
+    scripts = ScriptDirectory.from_config(_scripts())
+    if revision not in {script.revision for script in scripts.walk_revisions()}:
+        raise SettingsRefused(
+            f"These records were written by a newer program (tables at {revision}). "
+            "Update the program, or open an older copy."
+        )
+
+
 def alembic_config(connection: Connection) -> Config:
     """Alembic's settings over an open connection; there is no ini file."""
+    config = _scripts()
+    config.attributes["connection"] = connection
+    return config
+
+
+def _scripts() -> Config:
     config = Config()
     config.set_main_option("script_location", "hatchery_app:migrations")
     config.set_main_option("path_separator", "os")
-    config.attributes["connection"] = connection
     return config
 
 
@@ -52,12 +67,8 @@ def _upgrade(connection: Connection, settings: Settings) -> None:
         present = MigrationContext.configure(connection).get_current_revision()
     if present == newest:
         return
-    known_revisions = {s.revision for s in ScriptDirectory.from_config(config).walk_revisions()}
-    if present is not None and present not in known_revisions:
-        raise SettingsRefused(
-            f"These records were written by a newer program (tables at {present}). "
-            "Update the program, or open an older copy."
-        )
+    if present is not None:
+        check_known(present)
     if present is not None and settings.database_file is not None:
         copy_to(settings.database_file, copies_folder(settings.folder) / f"before-{newest}.db")
     with connection.begin():

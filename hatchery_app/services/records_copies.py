@@ -20,6 +20,7 @@ from hatchery_app.domain.errors import RuleBroken
 
 DAILY_KEPT, WEEKLY_KEPT, MONTHLY_KEPT = 7, 5, 12
 PICTURES = "photos"
+VERSION_TABLE = "alembic_version"
 OWN_TOOLS = "These records stand on a PostgreSQL server; its own tools (pg_dump) make the copies."
 _NAMED = re.compile(r"hatchery-(\d{4}-\d{2}-\d{2})\.db")
 
@@ -144,11 +145,18 @@ def file_trouble(path: Path) -> tuple[str, ...]:
     except sqlite3.Error as reason:
         return (f"{path.name} cannot be read as records: {reason}",)
     trouble = [] if said == ["ok"] else said
-    if "entry" not in tables:
-        trouble.append(f"{path.name} holds no day-book")
+    if not {"entry", VERSION_TABLE} <= tables:
+        trouble.append(f"{path.name} holds no day-book of this program")
     if broken:
         trouble.append(f"{len(broken)} references lead nowhere")
     return tuple(trouble)
+
+
+def tables_of(path: Path) -> str:
+    """Which revision the tables of a sound copy are at; "" where it does not say."""
+    with _opened(path) as connection:
+        row = connection.execute(f"SELECT version_num FROM {VERSION_TABLE}").fetchone()
+    return str(row[0]) if row else ""
 
 
 def put_back(copy: Path, database_file: Path, folder: Path, now: datetime) -> Path | None:

@@ -57,6 +57,41 @@ def test_a_restored_file_of_something_else_is_refused(hatchery, tmp_path):
     assert "cannot be put back" in refused.output
 
 
+@pytest.mark.parametrize(
+    ("tables", "said"),
+    [
+        ("entry (seq INTEGER)", "holds no day-book of this program"),
+        ("alembic_version (version_num TEXT)", "holds no day-book of this program"),
+        ("both", "written by a newer program"),
+    ],
+)
+def test_records_this_program_cannot_open_never_take_the_place_of_its_own(
+    hatchery, tmp_path, tables, said
+):
+    hatchery("backup", str(tmp_path / "mine.db"))
+    foreign = tmp_path / "foreign.db"
+    with closing(sqlite3.connect(foreign)) as made:
+        if tables == "both":
+            made.execute("CREATE TABLE entry (seq INTEGER)")
+            made.execute("CREATE TABLE alembic_version (version_num TEXT)")
+            made.execute("INSERT INTO alembic_version VALUES ('r9999')")
+        else:
+            made.execute(f"CREATE TABLE {tables}")
+        made.commit()
+    refused = hatchery("restore", str(foreign))
+    assert (refused.exit_code, said in refused.output) == (1, True), refused.output
+    assert hatchery("check").output.startswith("Sound: 0 facts")
+
+
+def test_a_folder_said_before_the_verb_is_the_verbs_own(hatchery, tmp_path, monkeypatch):
+    monkeypatch.setenv("HATCHERY_FOLDER", str(tmp_path / "another"))
+    room, copy = tmp_path / "room", tmp_path / "copy.db"
+    made = CliRunner().invoke(main, ["--folder", str(room), "backup", str(copy)])
+    assert made.exit_code == 0, made.output
+    assert (room / "hatchery.db").exists()
+    assert not (tmp_path / "another").exists()
+
+
 def test_records_that_are_broken_are_told_in_one_line_with_exit_1(hatchery, tmp_path):
     hatchery("backup")
     file = tmp_path / "room" / "hatchery.db"

@@ -27,6 +27,7 @@ def kept(tmp_path):
     with closing(sqlite3.connect(file)) as writer:
         writer.execute("PRAGMA journal_mode=WAL")
         writer.execute("CREATE TABLE entry (seq INTEGER PRIMARY KEY, note TEXT)")
+        writer.execute("CREATE TABLE alembic_version (version_num TEXT)")
         write(writer, "eggs on the tile")
         yield file
 
