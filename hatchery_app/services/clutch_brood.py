@@ -95,7 +95,7 @@ def record_holding(
     """
     fish = book.find(Fish, carrier_id, "That fish does not stand in this room's records.")
     species = _carrying(fish.species_key)
-    place = tank_id or spawn.tank_of(book.session, carrier_id)
+    place = tank_id or spawn.tank_of(book.session, carrier_id, at=when.latest)
     if place is None:
         raise RuleBroken("Say in which tank he is.", field="tank_id")
     _check_not_holding(book, carrier_id)

@@ -2,6 +2,7 @@
 eggs do not."""
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 from sqlalchemy import select
 
@@ -48,21 +49,24 @@ def record_leaving(
         FishLeft(fish_id=fish_id, door=door, reason=reason.strip()), when=when, note=note
     )
     for link in links_at(fish_id, stock.links, when.latest):
-        if link.until is None:
-            _end(book, link, fish_id, left, when)
+        _end(book, link, fish_id, left, when)
     return fish_id
 
 
 def _end(book: Book, link: PairLink, fish_id: int, left: FishLeft, when: When) -> None:
-    because = end_pair_by_loss(link, fish_id, when).ended_because if link.is_pair else None
-    book.enter(
-        PairEnded(
-            pair_id=link.pair_id,
-            because=because or EndedBecause.SEPARATED,
-            fish_left_id=left.fact,
-        ),
-        when=when,
+    """The link ends with the fish; one that was thought to end later ended now already."""
+    standing = replace(link, until=None, ended_because=None)
+    because = end_pair_by_loss(standing, fish_id, when).ended_because if link.is_pair else None
+    ended = PairEnded(
+        pair_id=link.pair_id, because=because or EndedBecause.SEPARATED, fish_left_id=left.fact
     )
+    thought = book.session.scalars(
+        select(PairEnded).where(known(), PairEnded.pair_id == link.pair_id)
+    ).one_or_none()
+    if thought is None:
+        book.enter(ended, when=when)
+    elif thought.happened_earliest > when.latest:
+        book.correct(thought, ended, when=when, note=thought.note)
 
 
 def _check_day(book: Book, stock: StockRecord, fish_id: int, when: When) -> None:

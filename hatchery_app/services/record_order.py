@@ -1,13 +1,14 @@
-"""The order of life: what cannot have come before what. Asked before and after a correction, so
-that only what the change brings is spoken of."""
+"""The order of life: what cannot have come before what. Asked of what a use case has written, and
+before and after a correction, so that only what the change brings is spoken of."""
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from sqlalchemy import ColumnElement, and_, or_, select
 from sqlalchemy.orm import Session, aliased
 
+from hatchery_app.domain.errors import RuleBroken
 from hatchery_app.models.broodstock import (
     Fish,
     FishLeft,
@@ -25,12 +26,13 @@ from hatchery_app.models.treatment import Treatment, TreatmentEnded
 
 @dataclass(frozen=True)
 class Rule:
-    """`later` cannot lie wholly before `earlier`. `link` says which two belong together; where
-    they do so through a third entry, `through` is its kind."""
+    """`later` cannot lie wholly before `earlier`, and `sentence` says so. `link` says which two
+    belong together; where they do so through a third entry, `through` is its kind."""
 
     earlier: type[Entry]
     later: type[Entry]
     link: Callable[..., ColumnElement[bool]]
+    sentence: str
     through: type[Entry] | None = None
 
 
@@ -60,21 +62,39 @@ def _fish_of(earlier: Any, later: Any, pair: Any) -> ColumnElement[bool]:
 
 
 RULES = (
-    Rule(Fish, FishLeft, _of("fish_id")),
-    Rule(HealthBarred, HealthBarLifted, _of("bar_id")),
-    Rule(Pair, PairEnded, _of("pair_id")),
-    Rule(Pair, Laying, _of("pair_id")),
-    Rule(Laying, PairEnded, _same("pair_id")),
-    Rule(Laying, FishLeft, _fish_of, Pair),
-    *(Rule(Laying, one, _eggs_of, Clutch) for one in (EggsMoved, ClutchCheck, Hatch, ClutchEnded)),
-    *(Rule(one, ClutchEnded, _same("clutch_id")) for one in (EggsMoved, ClutchCheck, Hatch)),
-    Rule(Hatch, Moved, _of("hatch_id")),
-    Rule(Held, HoldReleased, _of("held_id")),
-    Rule(SetAside, SetAsideEnded, _of("set_aside_id")),
-    Rule(Treatment, TreatmentEnded, _of("treatment_id")),
+    Rule(Fish, FishLeft, _of("fish_id"), "A fish cannot leave before it came."),
+    Rule(HealthBarred, HealthBarLifted, _of("bar_id"), "A fish is barred before it is freed."),
+    Rule(Pair, PairEnded, _of("pair_id"), "A pair cannot end before it was put together."),
+    Rule(Pair, Laying, _of("pair_id"), "A pair cannot lay before it was put together."),
+    Rule(Laying, PairEnded, _same("pair_id"), "A pair cannot lay after it was parted."),
+    Rule(Laying, FishLeft, _fish_of, "A fish that was no longer here has no eggs.", Pair),
+    *(
+        Rule(Laying, one, _eggs_of, "Nothing can be so of eggs before they are laid.", Clutch)
+        for one in (EggsMoved, ClutchCheck, Hatch, ClutchEnded)
+    ),
+    *(
+        Rule(one, ClutchEnded, _same("clutch_id"), "Its eggs were still there after that.")
+        for one in (EggsMoved, ClutchCheck, Hatch)
+    ),
+    Rule(Hatch, Moved, _of("hatch_id"), "Larvae cannot be moved before they hatched."),
+    Rule(Held, HoldReleased, _of("held_id"), "Fish are held before they are let go again."),
+    Rule(
+        SetAside, SetAsideEnded, _of("set_aside_id"), "Fish are set aside before they are freed."
+    ),
+    Rule(
+        Treatment, TreatmentEnded, _of("treatment_id"), "A treatment cannot end before it began."
+    ),
 )
 
 Clash = tuple[int, int]
+
+
+def refuse_what_cannot_be(session: Session, written: Sequence[Entry]) -> None:
+    """Raises RuleBroken where an entry just written lies the wrong way of one that stands."""
+    for rule in RULES:
+        facts = [row.fact for row in written if isinstance(row, rule.earlier | rule.later)]
+        if facts and _broken(session, rule, facts):
+            raise RuleBroken(f"{rule.sentence} Correct the day, or that entry first.", "at_on")
 
 
 def clashes(session: Session, kinds: Collection[type[Entry]]) -> frozenset[Clash]:
@@ -86,7 +106,8 @@ def clashes(session: Session, kinds: Collection[type[Entry]]) -> frozenset[Clash
     return frozenset(found)
 
 
-def _broken(session: Session, rule: Rule) -> set[Clash]:
+def _broken(session: Session, rule: Rule, facts: Collection[int] = ()) -> set[Clash]:
+    """The clashes by one rule; those of some facts only, where they are named."""
     earlier: Any = aliased(rule.earlier, flat=True)
     later: Any = aliased(rule.later, flat=True)
     between: tuple[Any, ...] = (aliased(rule.through, flat=True),) if rule.through else ()
@@ -99,4 +120,6 @@ def _broken(session: Session, rule: Rule) -> set[Clash]:
             later.happened_latest < earlier.happened_earliest,
         )
     )
+    if facts:
+        query = query.where(or_(earlier.fact_id.in_(facts), later.fact_id.in_(facts)))
     return {(first, second) for first, second in session.execute(query)}

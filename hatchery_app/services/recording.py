@@ -26,6 +26,7 @@ from hatchery_app.database import transaction
 from hatchery_app.domain.errors import NotKnown, RuleBroken
 from hatchery_app.domain.when import COUNTS_AS_NOW, When
 from hatchery_app.models.entry import Entry, Receipt, Withdrawal, known
+from hatchery_app.services.record_order import refuse_what_cannot_be
 from hatchery_app.services.remembering import note_written
 
 Facts = ParamSpec("Facts")
@@ -74,6 +75,7 @@ class Book:
         self.session = session
         self.posting = posting
         self.receipt = receipt
+        self.entered: list[Entry] = []
 
     @property
     def now(self) -> datetime:
@@ -94,6 +96,7 @@ class Book:
         self._stamp(row, when, note)
         _insert(self.session, row)
         _name(self.session, row, row.seq)
+        self.entered.append(row)
         return row
 
     def correct(self, old: Entry, new: Kind, *, when: When, note: str = "") -> Kind:
@@ -226,7 +229,9 @@ def use_case(
                 )
                 session.add(receipt)
                 session.flush()
-            answer = function(Book(session, posting, receipt), **facts)  # type: ignore[call-arg]
+            book = Book(session, posting, receipt)
+            answer = function(book, **facts)  # type: ignore[call-arg]
+            refuse_what_cannot_be(session, book.entered)
             if receipt is not None:
                 receipt.answer = answer
             return answer

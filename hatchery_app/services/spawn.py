@@ -1,13 +1,15 @@
 """A laying is recorded: eggs, when, by whom. It makes the clutch that everything else is about."""
 
+from datetime import datetime, timedelta
+
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from hatchery_app.domain.clutch import EggMove
-from hatchery_app.domain.errors import NotKnown, RuleBroken
+from hatchery_app.domain.errors import Asked, NotKnown, RuleBroken
 from hatchery_app.domain.how_many import HowMany
 from hatchery_app.domain.parents import Parent, Parents
-from hatchery_app.domain.when import When
+from hatchery_app.domain.when import When, say_when
 from hatchery_app.models.broodstock import Fish, FishLeft, FishPlaced, Pair
 from hatchery_app.models.clutch import Clutch, EggsMoved, Laying
 from hatchery_app.models.columns import number_columns
@@ -15,7 +17,9 @@ from hatchery_app.models.entry import known
 from hatchery_app.models.parents import parent_columns
 from hatchery_app.models.tank import Tank
 from hatchery_app.services.recording import Book, use_case
+from hatchery_app.services.room import room_now
 
+ONE_LAYING = timedelta(hours=24)  # no clownfish lays again within a day: two people told of it
 UNKNOWN_EGGS = HowMany.unknown()
 
 
@@ -38,8 +42,11 @@ def record_laying(
             "The pair cannot have laid before it was put together.", field="at_on"
         )
     _check_alive(book, (pair.female_id, pair.male_id), when)
+    told = _ask_if_told(book, pair_id, when)
+    if told is not None:
+        return told
     female = book.find(Fish, pair.female_id)
-    place = tank_id or tank_of(book.session, pair.female_id, pair.male_id)
+    place = tank_id or tank_of(book.session, pair.female_id, pair.male_id, at=when.latest)
     if place is None:
         raise RuleBroken("Say in which tank the eggs are: the pair has none.", field="tank_id")
     parents = Parents(Parent.fish(pair.female_id), Parent.fish(pair.male_id))
@@ -112,9 +119,44 @@ def next_number(session: Session) -> int:
     return (session.scalar(select(func.max(Clutch.number))) or 0) + 1
 
 
+def _ask_if_told(book: Book, pair_id: int, when: When) -> int | None:
+    """Two people may tell of one laying: it is kept once or apart, never silently doubled.
+
+    Returns the clutch that stands already, None where this is a laying of its own.
+    """
+    laying = book.session.scalars(
+        select(Laying)
+        .where(
+            known(), Laying.pair_id == pair_id,
+            Laying.happened_earliest < when.latest + ONE_LAYING,
+            Laying.happened_latest > when.earliest - ONE_LAYING,
+        )
+        .order_by(Laying.seq.desc())
+        .limit(1)
+    ).first()  # fmt: skip
+    answer = book.answers.get("same_laying")
+    if laying is None or answer == "another":
+        return None
+    clutch = book.session.scalars(
+        select(Clutch).where(known(), Clutch.laying_id == laying.fact).order_by(Clutch.seq).limit(1)
+    ).one()
+    if answer == "same":
+        return int(clutch.fact)
+    said = say_when(laying.when, room_now(book.session).room_time)
+    raise Asked(
+        f"A laying of this pair stands already ({said}, clutch {clutch.number}). Is this the same?",
+        question="same_laying",
+        answers=(("same", "Yes, the same eggs: keep one"), ("another", "No, a second nest")),
+        field="at_on",
+    )
+
+
 def _check_alive(book: Book, fish_ids: tuple[int, ...], when: When) -> None:
     left = book.session.scalars(
-        select(FishLeft).where(known(), FishLeft.fish_id.in_(fish_ids))
+        select(FishLeft)
+        .where(known(), FishLeft.fish_id.in_(fish_ids))
+        .order_by(FishLeft.happened_latest)
+        .limit(1)
     ).first()
     if left is not None and left.happened_latest < when.earliest:
         name = book.find(Fish, left.fish_id).name
@@ -125,17 +167,20 @@ def _check_alive(book: Book, fish_ids: tuple[int, ...], when: When) -> None:
         )
 
 
-def tank_of(session: Session, *fish_ids: int) -> int | None:
-    """The tank the first of these fish that has one was last put in; None where none has."""
+def tank_of(session: Session, *fish_ids: int, at: datetime) -> int | None:
+    """The tank the first of these fish that has one was in at a moment; None where none has.
+
+    A fish is thought to have been in its first tank before anybody said so.
+    """
     for fish_id in fish_ids:
-        found = session.scalars(
-            select(FishPlaced.tank_id)
+        stays = session.execute(
+            select(FishPlaced.tank_id, FishPlaced.happened_earliest)
             .where(known(), FishPlaced.fish_id == fish_id)
-            .order_by(FishPlaced.happened_latest.desc(), FishPlaced.seq.desc())
-            .limit(1)
-        ).first()
-        if found is not None:
-            return found
+            .order_by(FishPlaced.happened_latest, FishPlaced.seq)
+        ).all()
+        if stays:
+            since = [tank_id for tank_id, came_at in stays if came_at <= at]
+            return since[-1] if since else stays[0].tank_id
     return None
 
 
