@@ -21,6 +21,9 @@ CLOCK = re.compile(
 NUMBER = re.compile(
     r"\s*([+-]?\d+(?:[.,]\d+)?)\s*(°\s*c|°\s*f|º\s*c|º\s*f|deg\s*c|deg\s*f|c|f)?\s*", re.IGNORECASE
 )
+FARTHEST_ZONE_H = 14  # the Line Islands
+# With blanks alone between them, only a figure at the end stands apart from date and time.
+LAST_FIGURE = re.compile(r"\s+(?=[+-]?\d+(?:[.,]\d+)?\s*(?:°?\s*[cf])?$)", re.IGNORECASE)
 DIGITS = re.compile(r"\s*\d{1,4}\s*")
 ZONE_IN_HEADER = re.compile(r"\b(?:utc|gmt)\b\s*([+-]\d{2}:?\d{2})?", re.IGNORECASE)
 UNIT_IN_HEADER = re.compile(r"(?:°|º|\(|\[|\bdeg\s?|,\s*|_|\s)\s*([cf])\b", re.IGNORECASE)
@@ -83,7 +86,7 @@ class Columns:
 def read_columns(text: str) -> Columns:
     """Every line of a logger's text as a typed row or a bad one; headings are left out.
 
-    Divided by tab, semicolon or comma; a decimal comma is seen where commas divide too.
+    Divided by tab, semicolon, comma or blanks; a decimal comma is seen where commas divide too.
     """
     lines = [
         (number, line.strip().lstrip("\ufeff"))
@@ -116,7 +119,10 @@ def _divider(lines: Sequence[str]) -> str:
 
 
 def _fields(line: str, divided: str) -> tuple[str, ...]:
-    return tuple(field.strip().strip('"').strip() for field in line.split(divided))
+    parts = line.split(divided)
+    if len(parts) == 1:
+        parts = LAST_FIGURE.split(line, maxsplit=1)
+    return tuple(field.strip().strip('"').strip() for field in parts)
 
 
 def _is_heading(fields: Sequence[str]) -> bool:
@@ -149,6 +155,8 @@ def _row(
     if figure is None:
         return BadRow(number, line, "no temperature behind the time")
     zone = _zone(clock[5] or "") or _zone_of_heading(heading)
+    if zone and (int(zone[1:3]) > FARTHEST_ZONE_H or int(zone[3:5]) > 59):
+        return BadRow(number, line, f"no clock on earth is {zone} from UTC")
     unit = figure[1] or _unit_of_heading(heading)
     return TypedRow(number, line, day, found, zone, figure[0], unit)
 

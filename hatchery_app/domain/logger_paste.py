@@ -20,7 +20,7 @@ from hatchery_app.domain.typed_amounts import (
     UNUSUAL_ABOVE_C,
     UNUSUAL_BELOW_C,
 )
-from hatchery_app.domain.when import COUNTS_AS_NOW, RoomTime, say_date
+from hatchery_app.domain.when import COUNTS_AS_NOW, FIRST_YEAR, LAST_YEAR, RoomTime, say_date
 
 MOST_ROWS = 100_000  # over a year of readings every five minutes
 NAMED_ROWS = 12  # so many bad rows are written out; the rest are counted
@@ -131,9 +131,10 @@ def _month_first(
         (name, f"{name} first: {_said(first, order)} to {_said(last, order)}")
         for name, order in (("day", False), ("month", True))
     )
+    fits = "The whole column fits both." if orders else "No one order fits the whole column."
     raise Asked(
         f"Does {first.first}/{first.second}/{first.year} begin with the day or with the month?"
-        " The whole column fits both.",
+        f" {fits}",
         "dates",
         labels,
         "text",
@@ -165,7 +166,7 @@ def _dates(
     bad: list[BadRow] = []
     for row in rows:
         day = _calendar(row.day, month_first)
-        if day is None:
+        if day is None or not FIRST_YEAR <= day.year <= LAST_YEAR:
             bad.append(BadRow(row.line, row.text, "there is no such date"))
         else:
             dated.append((row, day))

@@ -8,7 +8,7 @@ the start is a start counted too low, which raises the start.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from math import exp, floor, sqrt
+from math import ceil, exp, floor, sqrt
 from statistics import NormalDist
 
 from hatchery_app.domain.counting import CONFIDENCE, Interval
@@ -119,7 +119,7 @@ class Survival:
         """In words, with both numbers: "58 % alive (23 counted of 40 counted; 42–72 %)"."""
         numbers = f"{self.alive.said()} of {self.start.said()}"
         if self.best is None:
-            return f"under {say_percent(self.high or 0)} % {self.named} ({numbers})"
+            return f"under {say_bound(self.high or 0)} % {self.named} ({numbers})"
         about = "about " if Basis.ABOUT in (self.start.basis, self.alive.basis) else ""
         band = ""
         if self.low is not None and self.high is not None:
@@ -266,6 +266,12 @@ def say_percent(share: float) -> str:
     percent = 100 * share
     near_an_end = 0 < percent < 1 or 99 < percent < 100
     return f"{percent:.1f}" if near_an_end else f"{floor(percent + 0.5 + 1e-9)}"
+
+
+def say_bound(share: float) -> str:
+    """A share that is not reached, in per cent: rounded up, or the words would be false."""
+    percent = 100 * share - 1e-9
+    return f"{ceil(10 * percent) / 10:.1f}" if percent < 1 else f"{ceil(percent)}"
 
 
 def _best(number: HowMany) -> int:

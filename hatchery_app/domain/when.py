@@ -76,6 +76,13 @@ class When:
         """The same interval, so much elapsed time later."""
         return When(self.earliest + by, self.latest + by, self.said, self.from_memory)
 
+    def shift_days(self, days: int, room_time: RoomTime) -> When:
+        """The same hours by the clock on the wall so many days later, through clock changes."""
+        walls = (room_time.local(at) for at in (self.earliest, self.latest))
+        by = timedelta(days=days)
+        first, last = (room_time.planned(wall.date() + by, wall.time()) for wall in walls)
+        return When(first, max(first, last), self.said, self.from_memory)
+
     def overlaps(self, other: When) -> bool:
         """Whether both can have happened at one instant."""
         return self.earliest <= other.latest and other.earliest <= self.latest
@@ -335,7 +342,7 @@ def happened(
     if when.earliest <= now + COUNTS_AS_NOW:
         earliest, latest = min(when.earliest, now), min(when.latest, now)
         return When(earliest, latest, when.said, when.from_memory)
-    tonight = _a_day_earlier(when, room_time)
+    tonight = when.shift_days(-1, room_time)
     if tonight.earliest <= now + COUNTS_AS_NOW:
         offered = When(
             min(tonight.earliest, now), min(tonight.latest, now), when.said, when.from_memory
@@ -354,12 +361,6 @@ def happened(
         f"{say_when(When.exactly(now), room_time)} in the room. Only plans lie ahead.",
         field,
     )
-
-
-def _a_day_earlier(when: When, room_time: RoomTime) -> When:
-    walls = (room_time.local(at) for at in (when.earliest, when.latest))
-    earliest, latest = (room_time.planned(wall.date() - A_DAY, wall.time()) for wall in walls)
-    return When(earliest, max(earliest, latest), when.said, when.from_memory)
 
 
 def say_date(day: date, *, year: bool = False) -> str:

@@ -56,7 +56,6 @@ from hatchery_app.services.record_typed import read_part, readings_along, text_o
 from hatchery_app.services.recording import Book, use_case
 from hatchery_app.services.room import room_now
 
-A_DAY = timedelta(days=1)
 FIRST_AND_LAST = (
     ("born_earliest_on", "born_latest_on"),
     ("hatched_first_on", "hatched_last_on"),
@@ -402,18 +401,25 @@ def _settle_order(
         return
     others = {fact for clash in new for fact in clash} - {old.fact}
     rows = current_rows(book.session, others)
-    by = when.earliest - old.when.earliest
-    fits = by % A_DAY == timedelta(0) and by and all(r.when.latest + by <= book.now for r in rows)
-    days = f"{abs(by // A_DAY)} day{'s' if abs(by // A_DAY) > 1 else ''}"
+    room_time = room_now(book.session).room_time
+    days = (room_time.local(when.earliest).date() - room_time.local(old.when.earliest).date()).days
+    moved = [row.when.shift_days(days, room_time) for row in rows]
+    fits = (
+        days != 0
+        and old.when.shift_days(days, room_time).earliest == when.earliest
+        and all(one.latest <= book.now for one in moved)
+    )
     if fits and book.answers.get(TOGETHER) != SHIFT:
         raise LaterEntriesAsked(
             "Then these could not have happened when they are entered:", in_words(book, rows),
-            SHIFT, f"Move these {days} {'later' if by > timedelta(0) else 'earlier'} with it",
+            SHIFT,
+            f"Move these {abs(days)} day{'s' if abs(days) > 1 else ''} "
+            f"{'later' if days > 0 else 'earlier'} with it",
         )  # fmt: skip
-    for row in rows if fits else ():
+    for row, then in zip(rows, moved, strict=True) if fits else ():
         night_on = getattr(row, "night_on", None)
-        shifted = {} if night_on is None else {"night_on": night_on + by}
-        _replace(book, row, _with(row, shifted), row.when.shift(by), row.note)
+        shifted = {} if night_on is None else {"night_on": night_on + timedelta(days=days)}
+        _replace(book, row, _with(row, shifted), then, row.note)
     left = clashes(book.session, [*kinds, *(type(row) for row in rows)]) - before
     _refuse_clashes(book, left, {old.fact})
 

@@ -7,7 +7,7 @@ from markupsafe import Markup
 
 from hatchery_app.domain.reared import FEWEST_BATCHES, BandPoint
 from hatchery_app.domain.stage_survival import Reached, StepOverAll
-from hatchery_app.domain.survival import NotComputable, Survival, say_percent
+from hatchery_app.domain.survival import NotComputable, Survival, say_bound, say_percent
 from hatchery_app.domain.when import RoomTime, say_date
 from hatchery_app.services.species_survival import (
     BatchRow,
@@ -177,7 +177,7 @@ def _share(fared: Survival | NotComputable) -> str:
     if isinstance(fared, NotComputable):
         return ""
     if fared.best is None:
-        return f"under {say_percent(fared.high or 0)} %"
+        return f"under {say_bound(fared.high or 0)} %"
     return f"{say_percent(fared.best)} %"
 
 

@@ -44,6 +44,8 @@ def values(column: LoggerColumn) -> list[tuple[str, float]]:
         '"2026-11-20T10:00:00Z","26.5"\n"2026-11-20T10:10:00Z","26.6"',
         "2026-11-20 11:00+01:00,26.5\n2026-11-20 11:10+01:00,26.6",
         "11/20/2026 10:00 AM,26.5\n11/20/2026 10:10 am,26.6",
+        "2026-11-20 10:00 26.5\n2026-11-20 10:10   26.6",
+        "20/11/2026 10:00 AM 26.5 C\n20/11/2026 10:10 AM 26.6 C",
         "# our own logger\n\n2026-11-20 10:10,26.6\n2026-11-20 10:00,26.5\n",
     ],
 )
@@ -73,6 +75,21 @@ def test_a_column_that_fits_both_orders_is_asked_about():
     assert asked.value.answers[0][1] == "day first: Fri 3 Apr 2026 to Sat 4 Apr 2026"
     assert values(read(text, answers={"dates": "day"}))[0][0] == "2026-04-03 09:00"
     assert values(read(text, answers={"dates": "month"}))[0][0] == "2026-03-04 10:00"
+
+
+def test_a_column_that_fits_neither_order_is_not_said_to_fit():
+    with pytest.raises(Asked, match="No one order fits"):
+        read("13/03/2026 10:00,26.5\n03/14/2026 10:00,26.6")
+
+
+@pytest.mark.parametrize(
+    "line",
+    ["2026-11-20T10:00:00+99:99,26", "0001-01-01 10:00+14:00,26", "2026-11-20 10:00+14:60,26"],
+)
+def test_a_moment_no_clock_shows_is_a_bad_line(line):
+    with pytest.raises(RowsAsked) as asked:
+        read(f"2026-11-20 10:00,26.5\n{line}")
+    assert [row.line for row in asked.value.rows] == [2]
 
 
 def test_bad_lines_are_named_and_nothing_is_read_until_they_are_settled():

@@ -310,3 +310,13 @@ def test_six_minutes_ahead_and_the_day_after_tomorrow_are_refused() -> None:
     assert not isinstance(refused.value, Asked)
     with pytest.raises(RuleBroken):
         happened(When.exactly(NOW + timedelta(minutes=6)), NOW, BERLIN)
+
+
+@pytest.mark.parametrize(("zone", "days"), [("Europe/Berlin", 7), ("Asia/Kolkata", -3)])
+def test_days_are_shifted_by_the_clock_on_the_wall(zone: str, days: int) -> None:
+    """Berlin's clocks go back on 25 October 2026: a week there has an hour more."""
+    room_time = RoomTime(zone)
+    evening = When.exactly(room_time.at(date(2026, 10, 20), time(17)))
+    moved = evening.shift_days(days, room_time)
+    assert room_time.local(moved.earliest).replace(tzinfo=None) == datetime(2026, 10, 20 + days, 17)
+    assert moved.shift_days(-days, room_time) == evening
