@@ -129,6 +129,10 @@ def opened(
         bring_up_to_date(settings)
     except SettingsRefused as refused:
         raise click.ClickException(str(refused)) from refused
+    except OSError as reason:
+        raise click.ClickException(
+            f"The records in {settings.folder} cannot be opened: {reason.strerror}."
+        ) from reason
     return settings
 
 

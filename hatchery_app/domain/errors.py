@@ -34,3 +34,7 @@ class Asked(RuleBroken):
 
 class NotKnown(RuleBroken):
     """The page or fact asked for does not stand in this room's records."""
+
+
+class NotKept(RuleBroken):
+    """The records could not be written: nothing is stored, and what was typed is still there."""

@@ -12,18 +12,20 @@ A post that arrives twice under the same key is answered from its receipt.
 import functools
 import hashlib
 import json
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any, Concatenate, ParamSpec, TypeVar
 
 from sqlalchemy import Column, String, Table, insert, select, update
+from sqlalchemy.exc import OperationalError
 from sqlalchemy.orm import Session, make_transient_to_detached
 from sqlalchemy.orm.attributes import set_committed_value
 from sqlalchemy.sql.schema import ScalarElementColumnDefault
 
 from hatchery_app.database import transaction
-from hatchery_app.domain.errors import NotKnown, RuleBroken
+from hatchery_app.domain.errors import NotKept, NotKnown, RuleBroken
 from hatchery_app.domain.when import COUNTS_AS_NOW, When
 from hatchery_app.models.entry import Entry, Receipt, Withdrawal, known
 from hatchery_app.services.record_order import refuse_what_cannot_be
@@ -216,7 +218,7 @@ def use_case(
 
     @functools.wraps(function)
     def run(session: Session, *, posting: Posting, **facts: Any) -> int:
-        with transaction(session):
+        with _kept_or_said(), transaction(session):
             receipt = None
             if posting.key is not None:
                 earlier = session.scalars(
@@ -237,6 +239,27 @@ def use_case(
             return answer
 
     return run
+
+
+# What SQLite says where the fault is the machine's and not the program's, and what a keeper can do.
+CANNOT_KEEP = {
+    "disk is full": "The disk of the machine that keeps the records is full: make room on it",
+    "database is locked": "Another program is holding the records: wait until it has finished",
+    "readonly database": "The records cannot be written to: look at the folder's permissions",
+    "disk I/O error": "The disk that keeps the records fails: make a copy elsewhere and change it",
+}
+
+
+@contextmanager
+def _kept_or_said() -> Iterator[None]:
+    """Turns a full, locked or failing disk into a sentence. Raises NotKept."""
+    try:
+        yield
+    except OperationalError as reason:
+        for said, sentence in CANNOT_KEEP.items():
+            if said in str(reason.orig):
+                raise NotKept(f"Nothing was stored. {sentence}, then send this again.") from reason
+        raise
 
 
 def _same_answer(earlier: Receipt, posting: Posting) -> int:

@@ -8,7 +8,7 @@ import pytest
 from sqlalchemy import event, func, select
 
 from hatchery_app.database import db
-from hatchery_app.domain.errors import RuleBroken
+from hatchery_app.domain.errors import NotKept, RuleBroken
 from hatchery_app.domain.tank import TankRole
 from hatchery_app.domain.when import When
 from hatchery_app.models.entry import Entry, Receipt
@@ -156,3 +156,17 @@ def test_what_no_column_holds_is_refused_in_words_by_both_engines(
         stand(session, posting=Posting(now=NOON))
     assert refused.value.field == "label"
     assert number_of(session, Tank) == 0
+
+
+@pytest.mark.parametrize("engine_app", ["sqlite"], indirect=True)
+def test_a_full_disk_is_said_and_nothing_is_half_kept(session, gannet_stair):
+    before = number_of(session, Entry)
+    session.connection().exec_driver_sql("PRAGMA max_page_count = 1")  # as many as there are
+    try:
+        with pytest.raises(NotKept, match="disk of the machine that keeps the records is full"):
+            all(add(session, f"L{n}", f"key-{n}") for n in range(400))
+    finally:
+        session.rollback()
+        db.engine.dispose()  # the limit is the connection's
+    assert number_of(session, Entry) == before + number_of(session, Tank)
+    assert number_of(session, Receipt) == number_of(session, Tank)
