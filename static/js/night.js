@@ -19,8 +19,9 @@
       input.type = "text";
     });
   };
-  const turn = () => {
-    if (!document.querySelector("form[data-typed]")) { location.reload(); return; }
+  // Loaded anew only where the room answers: a browser's own page for a lost connection is white.
+  const turn = async () => {
+    if (!document.querySelector("form[data-typed]") && await roomAnswers()) { location.reload(); return; }
     const night = root.classList.toggle("night");
     root.classList.toggle("day", !night);
     document.querySelector('meta[name="color-scheme"]').content = night ? "dark" : "light";

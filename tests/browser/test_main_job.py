@@ -101,6 +101,15 @@ def test_an_answer_in_the_dark_is_saved_at_once_and_can_be_undone(
     page.get_by_role("button", name=re.compile("ndo")).click()
     expect(page.get_by_role("button", name="Nothing yet")).to_be_visible()
 
+    # The wifi drops: a browser's own page would be white. All is kept, and sent once it is back.
+    page.context.set_offline(True)
+    page.get_by_role("button", name="Nothing yet").click()
+    expect(page.get_by_role("alert")).to_contain_text("nothing is lost")
+    assert "Undo last" not in page.locator("main").inner_text()
+    page.context.set_offline(False)
+    page.get_by_role("button", name="Try again").click()
+    expect(page.locator("main")).to_contain_text("Undo last")
+
 
 @pytest.mark.parametrize("moment", [EVENING, IN_THE_DARK], ids=["by day", "in red"])
 @pytest.mark.parametrize(
@@ -132,7 +141,9 @@ def test_the_morning_after_a_hatch_larvae_go_in_settled_ones_move_on_and_a_count
 ) -> None:
     """One keeper's morning on a phone, from Today to a cohort, with what is asked on the way."""
     room = hatchery_at(MORNING, fresh=True)
-    page = open_page(room + "/tanks/", size="phone")
+    page = open_page(room + "/", size="phone")
+    _the_next_line_stays_under_the_finger(page)
+    page.goto(room + "/tanks/")
     page.get_by_role("link", name=re.compile("^L8")).first.click()
     page.get_by_role("button", name="filled and matched").click()
     expect(page.locator("main")).to_contain_text("filled and matched")
@@ -160,3 +171,18 @@ def test_the_morning_after_a_hatch_larvae_go_in_settled_ones_move_on_and_a_count
     page.get_by_label("How many").fill("96")
     page.get_by_role("button", name="Correct").click()
     expect(page.locator("main")).to_contain_text("stays readable")
+
+
+def _the_next_line_stays_under_the_finger(page: Page) -> None:
+    """After a tap in the fold of the stops further on."""
+    page.locator("#further > summary").click()
+    job = page.locator("#further .job:has(input[name=line])").first
+    line = page.locator(f'[id="{job.locator("input[name=line]").get_attribute("value")}"]')
+    job.get_by_role("button", name="Done").scroll_into_view_if_needed()
+    before = line.bounding_box()
+    job.get_by_role("button", name="Done").click()
+    page.wait_for_url("**#*")
+    page.wait_for_load_state()
+    expect(line).to_be_in_viewport()
+    after = line.bounding_box()
+    assert before and after and abs(after["y"] - before["y"]) < 150
