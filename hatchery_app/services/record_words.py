@@ -214,8 +214,8 @@ def _lights(row: Any, names: Names) -> str:
 
 def _task(row: Any, names: Names) -> str:
     kind = row.task.split(":")[0].replace("_", " ").replace("-", " ")
-    told = row.really_done or row.reason
-    return f"{kind}: {row.outcome}{_because(told)}"
+    what = ", ".join(word for word in (kind, names.of_task(row)) if word)
+    return f"{what}: {row.outcome}{_because(row.really_done or row.reason)}"
 
 
 def _because(reason: str) -> str:

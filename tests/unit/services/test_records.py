@@ -3,16 +3,18 @@
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
-from sqlalchemy import event
+from sqlalchemy import event, select
 
 from hatchery_app.database import db
 from hatchery_app.domain.clutch import CheckKind
 from hatchery_app.domain.errors import NotKnown
 from hatchery_app.domain.when import When
+from hatchery_app.models.broodstock import Pair
 from hatchery_app.models.entry import Entry, Withdrawal
-from hatchery_app.services import clutch, correction, records
+from hatchery_app.services import clutch, correction, fish, records, task_answer
 from hatchery_app.services.record_kinds import KINDS, Reads, kind_named
 from hatchery_app.services.record_words import _SAID
+from hatchery_app.services.recording import Posting
 from tests.builders import LONG_AGO, make_batch, make_hatch, make_pair, make_tank, read_temperature
 
 MONDAY = datetime(2026, 11, 23, 9, 0, tzinfo=UTC)
@@ -114,6 +116,28 @@ def test_a_watch_reads_with_its_hour_in_room_time(session, gannet_stair, posted)
     )
 
 
+def test_work_that_was_done_names_whom_it_was_for_and_the_tank_of_that_day(
+    session, gannet_stair
+):
+    b1, b2, l5 = (make_tank(session, label) for label in ("B1", "B2", "L5"))
+    pair_id = make_pair(session, "Merle", "Ditto", tank_id=b1)
+    batch_id = make_batch(session, l5, hatched_at=MONDAY - timedelta(days=3))
+    work = [f"feed_pair:{pair_id}:2026-11-23.morning", f"siphon:{batch_id}:2026-11-23.morning"]
+    work += [f"clean_tank:{l5}:once", f"check_timers:{b1}:2026-11-23.morning"]
+    task_answer.answer_done(session, posting=Posting(now=MONDAY), tasks=work)
+    later = MONDAY + timedelta(hours=2)
+    for (female_id,) in session.execute(select(Pair.female_id)):
+        fish.place_fish(
+            session, posting=Posting(now=later), fish_id=female_id, tank_id=b2,
+            when=When.exactly(later),
+        )  # fmt: skip
+    told = {line.words for line in records.day_book(session).lines}
+    assert "Feed pair, Merle and Ditto in B1: done" in told
+    assert "Siphon, Batch 1 in L5: done" in told
+    assert "Clean tank, L5: done" in told
+    assert "Check timers: done" in told
+
+
 def test_a_page_of_the_day_book_asks_no_more_for_many_entries(session, gannet_stair):
     def asked() -> int:
         count = 0
@@ -136,6 +160,9 @@ def test_a_page_of_the_day_book_asks_no_more_for_many_entries(session, gannet_st
             session, make_tank(session, f"L{days}"), hatched_at=at + timedelta(days=20),
             pair_id=pair_id,
         )  # fmt: skip
+
+        fed = f"feed_pair:{pair_id}:2026-11-23.morning"
+        task_answer.answer_done(session, posting=Posting(now=MONDAY), tasks=[fed])
 
     nest = make_tank(session, "B1")
     a_spawn("Rusk", 1)
