@@ -185,4 +185,6 @@ def _the_next_line_stays_under_the_finger(page: Page) -> None:
     page.wait_for_load_state()
     expect(line).to_be_in_viewport()
     after = line.bounding_box()
-    assert before and after and abs(after["y"] - before["y"]) < 150
+    assert before
+    assert after
+    assert abs(after["y"] - before["y"]) < 150
