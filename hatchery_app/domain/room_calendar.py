@@ -12,7 +12,7 @@ from datetime import date, datetime, timedelta
 from hatchery_app.domain.carried_brood import BroodForecast
 from hatchery_app.domain.errors import RuleBroken
 from hatchery_app.domain.floating_eggs import HatchHours
-from hatchery_app.domain.hatch_forecast import HatchForecast
+from hatchery_app.domain.hatch_forecast import HatchForecast, NightChance
 from hatchery_app.domain.larval_protocol import (
     Food,
     LarvalProtocol,
@@ -64,9 +64,10 @@ class CalendarEvent:
 def hatch_events(
     clutch_id: int, name: str, place: str, forecast: HatchForecast
 ) -> tuple[CalendarEvent, ...]:
-    """The hours to watch on the likeliest night, and the days from prepare-from to the last night.
+    """The hours to watch on each night from prepare-from to the last of the window, and its days.
 
-    None where the forecast gives no figure.
+    The likeliest night's watch keeps one name wherever it moves; the others are named by their
+    number. None where the forecast gives no figure.
     """
     night = forecast.on(forecast.likeliest) if forecast.likeliest is not None else None
     if forecast.unknown is not None or night is None or forecast.window is None:
@@ -74,16 +75,28 @@ def hatch_events(
     first, last = forecast.window
     begins = min(forecast.prepare_from or first, first)
     why = "; ".join((forecast.window_said, *forecast.reasons[:1]))
+    watched = [each for each in forecast.ahead if begins <= each.night <= last or each == night]
     return (
-        CalendarEvent(
-            "hatch-watch", clutch_id, f"Watch for the hatch: {name}", night.watch_from,
-            night.watch_until, f"likeliest night; {why}", place,
+        *(
+            CalendarEvent(
+                "hatch-watch" if each == night else f"hatch-watch-night-{each.number}", clutch_id,
+                f"Watch for the hatch: {name}", each.watch_from, each.watch_until,
+                f"{_chance_said(each)}{', the likeliest night' if each == night else ''}; {why}",
+                place,
+            )
+            for each in watched
         ),
         CalendarEvent(
             "hatch-window", clutch_id, f"May hatch: {name}", begins.evening, last.evening,
             f"each day stands for the night that begins on it; {why}", place,
         ),
     )  # fmt: skip
+
+
+def _chance_said(night: NightChance) -> str:
+    """ "about 3 of 10 such clutches hatch this night"; never "0 of 10" of a night in the window."""
+    of_ten = f"about {night.tenths} of 10" if night.tenths else "fewer than 1 of 10"
+    return f"{of_ten} such clutches hatch this night"
 
 
 def hours_event(

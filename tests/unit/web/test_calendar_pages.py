@@ -78,6 +78,13 @@ def test_a_hatch_stands_as_hours_to_watch_and_as_days_of_its_window(
     assert window["dtstart"].params["VALUE"] == "DATE"
     assert first <= begins.astimezone(LISBON).date() < after
     assert "Clutch 1, Rusk B1 and Tansy B1" in str(watch["summary"])
+    nights = [event["dtstart"].dt.astimezone(LISBON) for name, event in found.items()
+              if name.startswith("hatch-watch")]  # fmt: skip
+    assert {each.strftime("%H:%M") for each in nights} == {"20:15"}
+    window_days = [first + timedelta(days=n) for n in range((after - first).days)]
+    assert sorted(each.date() for each in nights) == window_days
+    assert len(nights) > 1
+    assert "of 10 such clutches hatch this night" in str(watch["description"])
     assert watch["transp"] == "OPAQUE"
     assert window["transp"] == "TRANSPARENT"
 
