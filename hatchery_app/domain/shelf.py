@@ -285,8 +285,9 @@ def outlook(
 
     `planned_per_day` is what the plan of the coming days asks of it, None where there is none.
     """
-    left, by_record = item.left, use_by_record(item, now)
+    by_record = use_by_record(item, now)
     rates = [rate for rate in (by_record.per_day, planned_per_day) if rate]
+    left = _left_by_now(item, now, rates)
     ends = [item.best_before_on] if item.best_before_on is not None else []
     careful = left.low if left.low is not None else left.best
     if careful is not None and rates:
@@ -302,6 +303,20 @@ def outlook(
         _why(item, left, by_record, planned_per_day, lasts),
         item.best_before_on is not None and item.best_before_on < today,
     )  # fmt: skip
+
+
+def _left_by_now(item: ShelfItem, now: datetime, rates: Sequence[float]) -> Stock:
+    """What is left now. Where nobody writes down what is taken, it went on going since it was
+    last looked at: by the recorded rate at best, by the larger of the rates at the careful end.
+    """
+    left, known_at = item.left, item.last_counted_at or item.came_at
+    noted = any(one.change is Change.USED and one.at >= known_at for one in item.changes)
+    days = (now - known_at) / timedelta(days=1)
+    if noted or not rates or left.best is None or days < 1:
+        return left
+    low = left.low if left.low is not None else left.best
+    best, low = left.best - rates[0] * days, low - max(rates) * days
+    return Stock(max(0.0, best), max(0.0, low), left.high, HowGot.ABOUT)
 
 
 def _why(

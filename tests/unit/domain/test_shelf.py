@@ -96,6 +96,19 @@ def test_two_weighings_tell_what_nobody_wrote_down():
     assert use_by_record(paste(), NOW).per_day is None
 
 
+@pytest.mark.parametrize("days_later", [0, 3, 10, 14])
+def test_what_nobody_writes_down_goes_on_going_and_its_order_day_comes_due(days_later):
+    """10 kg, then 9 kg six days later: 9 kg are gone 54 days after the second weighing."""
+    salt = ShelfItem(
+        1, StockKind.SALT, "salt", "kg", ago(6), weighed(10), delivery_days=5,
+        changes=(ShelfChange(ago(0), Change.COUNTED, weighed(9)),),
+    )  # fmt: skip
+    by = timedelta(days=days_later)
+    found = outlook(salt, now=NOW + by, today=TODAY + by)
+    assert found.order_on == TODAY + timedelta(days=54 - 5)
+    assert found.left.best == pytest.approx(9 - days_later / 6)
+
+
 def test_it_is_ordered_its_delivery_before_it_runs_out():
     item = paste(*(used(days, 14) for days in range(14, 0, -1)))
     found = outlook(item, now=NOW, today=TODAY)
