@@ -218,7 +218,9 @@ def enter_lengths(
     note: str = "",
 ) -> int:
     """Lengths within another act, read in the room's unit. Returns the entry."""
-    unit = length_unit(room_now(book.session))
+    room = room_now(book.session)
+    _refuse_before_hatch(book, holding_id, when, room)
+    unit = length_unit(room)
     read = parse_lengths(lengths, unit, answers=book.answers)
     grams = float(parse_mass(weighed, field="weighed_g").canonical) if weighed.strip() else None
     sample = LengthSample(when, read, measure, by_eye, grams, weighed_fish)
@@ -229,6 +231,15 @@ def enter_lengths(
         weighed_fish=weighed_fish,
     )  # fmt: skip
     return book.enter(row, when=when, note=note).fact
+
+
+def _refuse_before_hatch(book: Book, holding_id: int, when: When, room: RoomNow) -> None:
+    hatched = book.find(Holding, holding_id, NOT_HERE).hatched
+    if hatched is not None and room.room_time.local(when.latest).date() < hatched[0].evening:
+        raise RuleBroken(
+            f"They cannot be measured before they hatched (night of {hatched[0].said()}).",
+            field="at_on",
+        )
 
 
 @use_case

@@ -20,7 +20,7 @@ from hatchery_app.models.broodstock import (
 from hatchery_app.models.clutch import Clutch, ClutchCheck, ClutchEnded, EggsMoved, Hatch, Laying
 from hatchery_app.models.cohort import Held, HoldReleased, SetAside, SetAsideEnded
 from hatchery_app.models.entry import Entry, known
-from hatchery_app.models.stock_book import Moved
+from hatchery_app.models.stock_book import Holding, Moved
 from hatchery_app.models.treatment import Treatment, TreatmentEnded
 
 
@@ -77,6 +77,7 @@ RULES = (
         for one in (EggsMoved, ClutchCheck, Hatch)
     ),
     Rule(Hatch, Moved, _of("hatch_id"), "Larvae cannot be moved before they hatched."),
+    Rule(Holding, Held, _of("holding_id"), "Fish cannot be held before they were a cohort."),
     Rule(Held, HoldReleased, _of("held_id"), "Fish are held before they are let go again."),
     Rule(
         SetAside, SetAsideEnded, _of("set_aside_id"), "Fish are set aside before they are freed."

@@ -10,7 +10,7 @@ from hatchery_app.domain.free_to_sell import FreeToSell
 from hatchery_app.domain.how_many import HowMany
 from hatchery_app.domain.sale import ArrivalLoss
 from hatchery_app.domain.stock_book import Door
-from hatchery_app.domain.when import When
+from hatchery_app.domain.when import When, say_when
 from hatchery_app.models.cohort import Held, HoldReleased
 from hatchery_app.models.entry import known
 from hatchery_app.models.sale import ArrivalReport, Sale
@@ -39,7 +39,12 @@ def place_hold(
 
     Raises RuleBroken for more than are free, with the sum.
     """
-    find_cohort(book, holding_id)
+    cohort = find_cohort(book, holding_id)
+    if when.latest < cohort.happened_earliest:
+        began = say_when(cohort.when, room_now(book.session).room_time)
+        raise RuleBroken(
+            f"They cannot be held before they were a cohort ({began}).", field="at_on"
+        )
     check_may_be_held(_free(book, holding_id), number, book.answers)
     row = Held(
         holding_id=holding_id, number=number, for_whom=for_whom.strip()[:120], until_on=until_on

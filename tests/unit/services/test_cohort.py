@@ -242,3 +242,24 @@ def test_bred_parents_make_a_second_generation_in_the_line_of_origin(
     assert line.generation.startswith("second generation")
     assert [step.what for step in line.steps if step.depth == 4] == ["Mother Rusk", "Father Tansy"]
     assert any("see above" in step.said for step in line.steps)
+
+
+def test_nothing_is_measured_before_it_hatched_nor_held_before_it_was_a_cohort(
+    session: Session, gannet_stair: RoomNow, posted: Posted
+) -> None:
+    growing = grown(session, "G1")
+    with pytest.raises(RuleBroken, match="measured before they hatched") as refused:
+        cohort.record_lengths(
+            session, posting=posted(NOW), holding_id=growing, lengths="20 21 22",
+            when=When.exactly(HATCHED - timedelta(days=2)),
+        )  # fmt: skip
+    assert refused.value.field == "at_on"
+    with pytest.raises(RuleBroken, match="held before they were a cohort"):
+        sale.place_hold(
+            session, posting=posted(NOW), holding_id=growing, number=3,
+            when=When.exactly(SETTLED - timedelta(days=1)),
+        )  # fmt: skip
+    held = sale.place_hold(
+        session, posting=posted(NOW), holding_id=growing, number=3, when=When.exactly(SETTLED)
+    )
+    assert held
