@@ -1,7 +1,8 @@
 """What the pages about eggs show: one clutch, the clutches of the room, the pairs that may lay."""
 
+from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 
 from sqlalchemy import func, select
@@ -9,6 +10,7 @@ from sqlalchemy.orm import Session
 
 from hatchery_app.domain.floating_eggs import HatchHours
 from hatchery_app.domain.hatch_forecast import HatchForecast, Moved, known_by, what_moved
+from hatchery_app.domain.how_many import HowMany
 from hatchery_app.domain.learned_readiness import Learned
 from hatchery_app.domain.pairing import LinkKind
 from hatchery_app.domain.parents import Parents
@@ -17,10 +19,12 @@ from hatchery_app.domain.when import Night, RoomTime, When, night_of
 from hatchery_app.models.broodstock import BroodGroup, Fish, FishPlaced, Pair, PairEnded
 from hatchery_app.models.clutch import Clutch, ClutchEnded, Laying
 from hatchery_app.models.entry import Entry, known
+from hatchery_app.models.stock_book import Moved as Put
 from hatchery_app.models.tank import Tank
 from hatchery_app.services.clutch_brood import BroodNow, broods_now
 from hatchery_app.services.clutch_facts import ClutchFacts, load_clutch, load_clutches
 from hatchery_app.services.clutch_watch import Watched, check_list_of, watch
+from hatchery_app.services.holding_facts import named_holdings
 from hatchery_app.services.room import RoomNow
 
 A_WEEK = timedelta(days=7)
@@ -71,8 +75,18 @@ class MovedBy:
 
 
 @dataclass(frozen=True)
+class InTank:
+    """So many of a hatch were put in a tank, by its label then; `holding_id` is the batch."""
+
+    number: HowMany
+    label: str
+    holding_id: int
+
+
+@dataclass(frozen=True)
 class ClutchPage:
-    """One clutch's page. `moved` says which entry moved the nights and by how much."""
+    """One clutch's page. `moved` says which entry moved the nights and by how much, `in_tanks`
+    what of each hatch was put in tanks."""
 
     seen: ClutchSeen
     moved: tuple[MovedBy, ...]
@@ -80,6 +94,7 @@ class ClutchPage:
     now: datetime
     check_list: tuple[str, ...] = ()  # what to look at where it did not hatch when due
     before: SaidBefore | None = None
+    in_tanks: Mapping[int, tuple[InTank, ...]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -115,7 +130,27 @@ def clutch_page(
     moved = _moved(clutch, room, species, watched.learned, _as_of(clutch, now))
     looks = check_list_of(clutch, room, library, _as_of(clutch, now))
     before = _said_before(session, room, library, clutch, _as_of(clutch, now))
-    return ClutchPage(seen, moved, room.room_time, now, looks, before)
+    placed = _in_tanks(session, [part.fact_id for part in clutch.hatches])
+    return ClutchPage(seen, moved, room.room_time, now, looks, before, placed)
+
+
+def _in_tanks(session: Session, hatch_ids: Sequence[int]) -> dict[int, tuple[InTank, ...]]:
+    """What of each hatch went straight into tanks, in order. Four statements."""
+    rows = session.scalars(
+        select(Put)
+        .where(known(), Put.hatch_id.in_(hatch_ids), Put.out_of_id.is_(None))
+        .order_by(Put.happened_latest, Put.seq)
+    ).all()
+    held = named_holdings(session, [row.into_id for row in rows if row.into_id is not None])
+    found: dict[int, list[InTank]] = defaultdict(list)
+    for row in rows:
+        into = held.get(row.into_id or 0)
+        if into is None or row.hatch_id is None:
+            continue
+        stays = [one for one in into.places if one.since.earliest <= row.happened_latest]
+        label = (stays or into.places)[-1].label
+        found[row.hatch_id].append(InTank(row.how_many, label, into.id))
+    return {hatch_id: tuple(parts) for hatch_id, parts in found.items()}
 
 
 def _moved(

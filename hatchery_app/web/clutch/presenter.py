@@ -1,6 +1,6 @@
 """A clutch in words and drawings."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -12,7 +12,13 @@ from hatchery_app.domain.how_many import HowMany
 from hatchery_app.domain.when import Night, RoomTime, say_date, say_when
 from hatchery_app.domain.worked_count import number_told
 from hatchery_app.services.clutch_facts import Check, ClutchFacts, EggPlace, HatchPart
-from hatchery_app.services.clutch_page import ClutchList, ClutchPage, ClutchSeen, MovedBy
+from hatchery_app.services.clutch_page import (
+    ClutchList,
+    ClutchPage,
+    ClutchSeen,
+    InTank,
+    MovedBy,
+)
 from hatchery_app.web.addresses import linked
 from hatchery_app.web.clutch import brood_presenter, nights_presenter
 from hatchery_app.web.drawing import life_line, ten_eggs
@@ -149,7 +155,7 @@ def shown(page: ClutchPage) -> ShowPage:
         narrows=forecast.narrows if forecast else "",
         life=life_line.life_line(life),
         life_numbers=life_line.numbers(life),
-        came=came(seen.clutch, room_time),
+        came=came(seen.clutch, room_time, page.in_tanks),
         is_open=seen.clutch.is_open,
         check_list=page.check_list,
         rest_on="What the hours rest on" if seen.hours is not None else "What the nights rest on",
@@ -299,12 +305,17 @@ def _eggs_left(clutch: ClutchFacts, eggs: Sequence[Check], room_time: RoomTime) 
     return f"{said or 'not known'}, {say_when(eggs[-1].when, room_time)}"
 
 
-def came(clutch: ClutchFacts, room_time: RoomTime) -> tuple[CameLine, ...]:
+def came(
+    clutch: ClutchFacts, room_time: RoomTime, in_tanks: Mapping[int, tuple[InTank, ...]]
+) -> tuple[CameLine, ...]:
     """What came, newest first."""
     told = [(clutch.laid.latest, clutch.laid, "laid", clutch.laid_note, clutch.laying_id)]
     told += [(c.when.latest, c.when, _check_said(c), c.note, c.fact_id) for c in clutch.checks]
     told += [(p.since.latest, p.since, _place_said(p), "", p.fact_id) for p in clutch.places[1:]]
-    told += [(h.when.latest, h.when, _hatch_said(h), h.note, h.fact_id) for h in clutch.hatches]
+    told += [
+        (h.when.latest, h.when, _hatch_said(h, in_tanks.get(h.fact_id, ())), h.note, h.fact_id)
+        for h in clutch.hatches
+    ]
     if clutch.ending is not None:
         ending = clutch.ending
         told.append(
@@ -341,16 +352,19 @@ def _place_said(place: EggPlace) -> str:
     return f"{place.why}, to {place.tank_label}"
 
 
-def _hatch_said(part: HatchPart) -> str:
+def _hatch_said(part: HatchPart, in_tanks: Sequence[InTank]) -> str:
     said = f"{part.share or 'hatched'}, {number_told(part.number)}" if (
         part.number.is_known or part.number.written) else (
         f"{part.share} hatched" if part.share else "hatched, number not known"
     )  # fmt: skip
     marks = [word for word, so in (("found by day", part.found_by_day),
                                    ("after handling", part.after_handling)) if so]  # fmt: skip
+    put = "; ".join(f"{number_told(one.number)} put in {one.label}" for one in in_tanks)
+    if put and not (part.number.is_known or part.number.written.strip("?") or part.share):
+        said = "hatched"  # what was put in tanks says more than that nobody counted them first
     return f"{said}, night of {say_date(part.night.evening)}" + (
         f" ({', '.join(marks)})" if marks else ""
-    )
+    ) + (f": {put}" if put else "")
 
 
 def _reasons(page: ClutchPage) -> tuple[str, ...]:

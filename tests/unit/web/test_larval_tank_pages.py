@@ -6,13 +6,14 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from flask.testing import FlaskClient
 from freezegun import freeze_time
-from sqlalchemy import event
+from sqlalchemy import event, select
 from sqlalchemy.orm import Session
 
 from hatchery_app.database import db
 from hatchery_app.domain.how_many import Basis, HowMany
 from hatchery_app.domain.stock_book import Door
 from hatchery_app.domain.when import When
+from hatchery_app.models.stock_book import Moved
 from hatchery_app.services import stock_book
 from hatchery_app.services.holding_facts import load_stock
 from hatchery_app.services.recording import Posting
@@ -85,6 +86,16 @@ def test_a_hatch_without_a_tank_waits_on_the_list_and_goes_into_two_tanks_in_one
         "120 counted", "about 80",
     ]  # fmt: skip
     assert "put?hatch_id=" not in page(client, "/larval-tanks/")
+
+
+def test_a_hatch_nobody_numbered_says_on_its_clutch_what_was_put_in_tanks_of_it(
+    client: FlaskClient, session: Session
+) -> None:
+    batch = make_batch(session, make_tank(session, "L2"), number="150", hatched_at=HATCHED)
+    said = session.scalars(select(Moved).where(Moved.into_id == batch)).one()
+    text = page(client, f"/clutches/{said.clutch_id}")
+    assert "hatched, night of Fri 20 Nov: 150 counted put in L2" in text
+    assert "number not known" not in text
 
 
 def test_larvae_put_in_a_tank_are_worked_out_from_samples_before_anything_is_saved(
