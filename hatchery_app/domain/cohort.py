@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import calendar
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -12,7 +10,8 @@ from enum import StrEnum
 from hatchery_app.domain.errors import Asked, RuleBroken
 from hatchery_app.domain.free_to_sell import FreeToSell, OfSaleSize, check_sale
 from hatchery_app.domain.how_many import HowMany
-from hatchery_app.domain.when import MONTHS, Night
+from hatchery_app.domain.since import days_said
+from hatchery_app.domain.when import Night
 
 FREE_UNKNOWN = "free_unknown"
 TOO_SMALL = "below_sale_size"
@@ -212,55 +211,24 @@ def has_published_ration(species_key: str) -> bool:
     return species_key.startswith(CLOWNFISH)
 
 
-_DAY = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2})")
-_YEAR_MONTH = re.compile(r"(\d{4})-(\d{1,2})")
-_MONTH_WORD = re.compile(r"([a-z]{3,9})\.?(?:\s+(\d{4}))?")
-
-
 def parse_hatched(text: str, today: date, field: str = "hatched") -> tuple[Night, Night] | None:
     """When a batch hatched as far as anybody knows: "2026-05-14", "May", "about May 2025".
 
     "2026-05-01 to 2026-05-20" is a span; "" and "?" are None, not known. A month without a year
     is the last one that has begun. Raises RuleBroken for what cannot be read or lies ahead.
     """
-    plain = " ".join(text.casefold().split())
-    for word in ("about ", "around ", "in ", "~"):
-        plain = plain.removeprefix(word)
-    if plain in ("", "?", "unknown", "not known"):
+    if text.strip().casefold() in ("", "?", "unknown", "not known"):
         return None
-    begins, _, ends = plain.partition(" to ")
-    first, last = _days(begins, today, text, field)[0], _days(ends or begins, today, text, field)[1]
+    found = days_said(text, today, field)
+    if found is None:
+        raise RuleBroken(
+            f"“{text}” is not a day or month: write 2026-05-14, May, May 2025, summer 2025, about "
+            "3 months, or leave it empty.",
+            field=field,
+        )
+    first, last = found
     if last < first:
         raise RuleBroken(f"“{text}” runs from later to earlier.", field=field)
     if first > today:
         raise RuleBroken(f"“{text}” lies ahead: they have hatched.", field=field)
     return Night(first), Night(min(last, today))
-
-
-def _days(plain: str, today: date, text: str, field: str) -> tuple[date, date]:
-    try:
-        if day := _DAY.fullmatch(plain):
-            exact = date(*(int(part) for part in day.groups()))
-            return exact, exact
-        if month := _YEAR_MONTH.fullmatch(plain):
-            return _month(int(month[1]), int(month[2]))
-        named = _MONTH_WORD.fullmatch(plain)
-        number = _month_number(named[1]) if named else 0
-        if named and number:
-            year = int(named[2]) if named[2] else today.year - (number > today.month)
-            return _month(year, number)
-    except ValueError:
-        pass
-    raise RuleBroken(
-        f"“{text}” is not a day or month: write 2026-05-14, May, May 2025, or leave it empty.",
-        field=field,
-    )
-
-
-def _month_number(word: str) -> int:
-    short = [month.casefold()[:3] for month in MONTHS]
-    return short.index(word[:3]) + 1 if word[:3] in short else 0
-
-
-def _month(year: int, month: int) -> tuple[date, date]:
-    return date(year, month, 1), date(year, month, calendar.monthrange(year, month)[1])

@@ -84,6 +84,9 @@ def next_spawn(
     if ended is not None:
         return NextSpawn(Outlook.NONE, (f"The pair has ended ({ended}): no next spawn.",))
     known = sorted((s for s in spawns if s.laid.earliest <= now), key=lambda s: s.laid.middle)
+    if not known and earlier_clutches:
+        said = f"{earlier_clutches} clutches were laid before these records began, none since."
+        return NextSpawn(Outlook.NONE, (said, "The next laying written down begins its rhythm."))
     if not known:
         return NextSpawn(Outlook.NONE, ("No clutch of this pair yet.", PAIRING_TO_FIRST_SPAWN))
     if spawning is None:

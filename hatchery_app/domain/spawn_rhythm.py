@@ -8,7 +8,7 @@ without a laying is taken in, so that no answer lies in the past.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from enum import StrEnum
@@ -169,10 +169,13 @@ class LayingOfFemale:
     new_mate: bool
 
 
-def across_mates(spawns: Iterable[Spawn]) -> tuple[LayingOfFemale, ...]:
-    """A female's layings in order, whoever the mate: each numbered within its own pair."""
+def across_mates(
+    spawns: Iterable[Spawn], earlier: Mapping[int, int] | None = None
+) -> tuple[LayingOfFemale, ...]:
+    """A female's layings in order, whoever the mate: each numbered within its own pair, after
+    the clutches (`earlier`, by pair) that it laid before the records began."""
     ordered = sorted(spawns, key=lambda s: s.laid.middle)
-    seen: dict[int, int] = {}
+    seen: dict[int, int] = dict(earlier or {})
     rows = []
     for place, spawn in enumerate(ordered):
         seen[spawn.pair_id] = seen.get(spawn.pair_id, 0) + 1

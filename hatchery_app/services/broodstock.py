@@ -27,6 +27,7 @@ class PairRow:
     since: When
     last: BroodClutch | None
     clutches: int
+    earlier_clutches: int
     next: NextSpawn
     has_nobody: bool
 
@@ -133,6 +134,7 @@ def _pairs(view: StockView) -> tuple[PairRow, ...]:
                 species=view.species_words(link.female_id),
                 since=link.since,
                 last=clutches[-1] if clutches else None,
+                earlier_clutches=record.earlier_clutches,
                 clutches=len(clutches),
                 next=view.next_spawn(record),
                 has_nobody=link.pair_id in nobody,

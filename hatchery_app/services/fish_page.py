@@ -167,7 +167,9 @@ def _made(view: StockView, fish_id: int) -> tuple[MadeLine, ...]:
     laid = [c for c in made if c.parents.female.fish_ids == (fish_id,) and c.pair_id is not None]
     pair_ids = dict.fromkeys(c.pair_id for c in laid if c.pair_id is not None)
     spawns = [spawn for pair_id in pair_ids for spawn in spawns_of(laid, pair_id)]
-    by_clutch = {row.clutch_id: row for row in across_mates(spawns)}
+    earlier = {pair_id: view.stock.pairs[pair_id].earlier_clutches for pair_id in pair_ids
+               if pair_id in view.stock.pairs}  # fmt: skip
+    by_clutch = {row.clutch_id: row for row in across_mates(spawns, earlier)}
     return tuple(
         MadeLine(c, said_safely(view, c.parents), by_clutch.get(c.clutch_id))
         for c in reversed(made)

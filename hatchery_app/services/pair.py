@@ -180,6 +180,8 @@ def _say_what_the_two_are(book: Book, stock: StockRecord, pair: Pair, when: When
     """A fish nobody has said the sex of is thought to be what its place in the pair says."""
     shown = {f for c in load_brood_clutches(book.session) for f in c.parents.candidates}
     for fish_id, sex in ((pair.female_id, Sex.FEMALE), (pair.male_id, Sex.MALE)):
+        if sex is Sex.FEMALE and pair.earlier_clutches:
+            continue  # her clutches before the records prove her
         held = sex_at(stock.fish_named(fish_id).fish.sexes, when.latest)
         if held.state is None and held.perhaps is None and fish_id not in shown:
             add_sex(book, fish_id, SexState(sex, Standing.THOUGHT, when, note=AS_PAIRED))

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from sqlalchemy import select
 
+from hatchery_app.domain import how_many
 from hatchery_app.domain.broodstock import Origin
 from hatchery_app.domain.errors import RuleBroken
 from hatchery_app.domain.pairing import LinkKind
@@ -24,6 +25,8 @@ from hatchery_app.services.recording import Book, use_case
 from hatchery_app.services.room import room_now
 
 LINES = "lines"
+MOST_CLUTCHES = 2000  # three a month for half a century
+NO_CLUTCHES = "A whole number or about so many, or nothing where it is not known."
 
 
 class LinesRefused(RuleBroken):
@@ -95,9 +98,30 @@ def _wrong_with(line: PairLine, tanks: dict[str, int]) -> list[tuple[str, str]]:
         wrong.append(("tank", f"No tank is labelled {line.tank}. Enter the tanks first."))
     if line.species_key and line.species_key not in library():
         wrong.append(("species_key", "No species file stands for that."))
-    if line.clutches_before and not line.clutches_before.isdecimal():
-        wrong.append(("clutches_before", "A whole number, or nothing where it is not known."))
+    try:
+        earlier_clutches_said(line.clutches_before, "clutches_before")
+    except RuleBroken as refused:
+        wrong.append(("clutches_before", refused.sentence))
     return wrong
+
+
+def earlier_clutches_said(typed: str, field: str) -> int:
+    """How many clutches a pair laid before the records, as said: "40", "about 40"; 0 for nothing.
+
+    Raises RuleBroken for what is no number.
+    """
+    if typed.strip() in ("", "?"):
+        return 0
+    try:
+        said = how_many.parse(typed, field)
+    except RuleBroken as refused:
+        raise RuleBroken(NO_CLUTCHES, field=field) from refused
+    number = said.best if said.best is not None else said.least
+    if not number and typed.strip() != "0":
+        raise RuleBroken(NO_CLUTCHES, field=field)
+    if number > MOST_CLUTCHES:
+        raise RuleBroken(f"{number} clutches are more than a pair can lay.", field=field)
+    return number
 
 
 def _enter(book: Book, line: PairLine, tanks: dict[str, int], when: When) -> int:
@@ -115,6 +139,8 @@ def _enter(book: Book, line: PairLine, tanks: dict[str, int], when: When) -> int
         female_id=female.fact,
         male_id=male.fact,
         link=LinkKind.PAIR,
-        earlier_clutches=int(line.clutches_before or 0),
+        earlier_clutches=earlier_clutches_said(line.clutches_before, "clutches_before"),
     )
-    return add_pair(book, pair, when=when).fact
+    vague = line.clutches_before.strip()
+    note = f"clutches before these records: {vague}" if vague and not vague.isdecimal() else ""
+    return add_pair(book, pair, when=when, note=note).fact

@@ -28,7 +28,7 @@ from hatchery_app.domain.errors import NotKnown
 from hatchery_app.domain.kinship import Birth, Pedigree, births_of_clutch
 from hatchery_app.domain.pairing import PairLink
 from hatchery_app.domain.parents import Parents
-from hatchery_app.domain.sex_state import SexEvidence, SexState
+from hatchery_app.domain.sex_state import Sex, SexEvidence, SexState, Standing
 from hatchery_app.domain.stock_step_in import BreedingStock
 from hatchery_app.domain.when import When
 from hatchery_app.models import broodstock as tables
@@ -236,9 +236,14 @@ def birth_of(fish_id: int, parents: Parents, born: When | None = None) -> Birth:
 def load_stock(session: Session) -> StockRecord:
     """The whole broodstock. Fourteen statements, however many fish there are."""
     loaded = _Loaded.of(session)
+    pairs = _pairs(session)
+    laid_before = _laid_before(pairs.values())
     return StockRecord(
-        fish={row.fact: _fish(row, loaded) for row in _rows(session, tables.Fish)},
-        pairs=_pairs(session),
+        fish={
+            row.fact: _fish(row, loaded, laid_before.get(row.fact, ()))
+            for row in _rows(session, tables.Fish)
+        },
+        pairs=pairs,
         groups=_groups(session),
         places={
             row.fact: Place(row.fact, row.label, row.volume_l, row.walk_order)
@@ -249,6 +254,20 @@ def load_stock(session: Session) -> StockRecord:
             for row in _rows(session, tables.SizeLooked)
         ),
     )
+
+
+def _laid_before(pairs: Iterable[PairRecord]) -> Mapping[int, tuple[SexState, ...]]:
+    """Clutches laid before the records prove their female as any laying does."""
+    found: dict[int, tuple[SexState, ...]] = {}
+    for record in pairs:
+        if record.earlier_clutches and record.link.is_pair:
+            note = f"{record.earlier_clutches} clutches before these records"
+            shown = SexState(
+                Sex.FEMALE, Standing.PROVEN, record.link.since, (SexEvidence.LAYING_SEEN,), note
+            )
+            female = record.link.female_id
+            found[female] = (*found.get(female, ()), shown)
+    return found
 
 
 def _rows(session: Session, kind: type[Row]) -> list[Row]:
@@ -288,7 +307,9 @@ class _Loaded:
         )
 
 
-def _fish(row: tables.Fish, loaded: _Loaded) -> FishRecord:
+def _fish(
+    row: tables.Fish, loaded: _Loaded, laid_before: tuple[SexState, ...]
+) -> FishRecord:
     left = loaded.left.get(row.fact, [])
     leaving = left[-1] if left else None
     bars = tuple(_bar(bar, loaded) for bar in loaded.barred.get(row.fact, ()))
@@ -303,7 +324,7 @@ def _fish(row: tables.Fish, loaded: _Loaded) -> FishRecord:
         origin_said=row.origin_said,
         variety=row.variety,
         opinions=(row.opinion, *(seen.facts() for seen in loaded.species.get(row.fact, ()))),
-        sexes=tuple(_sex(seen) for seen in loaded.sexes.get(row.fact, ())),
+        sexes=(*(_sex(seen) for seen in loaded.sexes.get(row.fact, ())), *laid_before),
         lengths=tuple(
             LengthSeen(seen.when, seen.length_mm, seen.measure, seen.by_eye)
             for seen in loaded.lengths.get(row.fact, ())

@@ -19,13 +19,13 @@ from hatchery_app.domain.since import read_days, read_since
 from hatchery_app.domain.typed_amounts import parse_length
 from hatchery_app.domain.units import INCH, MILLIMETRE
 from hatchery_app.domain.when import When
-from hatchery_app.services.pairs_moving_in import LinesRefused, PairLine
+from hatchery_app.services.pairs_moving_in import LinesRefused, PairLine, earlier_clutches_said
 from hatchery_app.web import whole_numbers
 from hatchery_app.web.entry_form import EntryForm
 from hatchery_app.web.when_fields import WhenFields
 
 LINES_OFFERED = 12
-SINCE_HINT = "2023, May 2024, 2024-05-12, or leave empty"
+SINCE_HINT = "2023, summer 2022, May 2024, 2024-05-12, about 3 years, or leave empty"
 FISH, GROUP = "fish:", "group:"
 
 
@@ -93,7 +93,7 @@ class FishForm(EntryForm, SinceField):
         if not (self.hatched.data or "").strip():
             return None, None
         try:
-            return read_days(self.hatched.data or "")
+            return read_days(self.hatched.data or "", g.room.room_time.local(g.now).date())
         except RuleBroken as refused:
             raise RuleBroken(refused.sentence, field="hatched") from refused
 
@@ -213,17 +213,13 @@ class PairForm(EntryForm, SinceField):
     tank_id = _chosen("Tank")
     since = _text("Together since", 40, description=SINCE_HINT)
     earlier_clutches = _text(
-        "Clutches before these records", 6, description="a number, or leave empty"
+        "Clutches before these records", 20, description="40, about 40, or leave empty"
     )
     name = _text("Name of the pair", description="only if it has one of its own")
 
     def read_earlier(self) -> int:
         """The clutches before the records. Raises RuleBroken."""
-        typed = (self.earlier_clutches.data or "").strip() or "0"
-        number = whole_numbers.read(typed)
-        if number is None:
-            raise RuleBroken("A whole number, or nothing.", field="earlier_clutches")
-        return number
+        return earlier_clutches_said(self.earlier_clutches.data or "", "earlier_clutches")
 
 
 class EndPairForm(EntryForm, WhenFields):

@@ -85,6 +85,7 @@ class ShowPair:
     drawn: Markup
     numbers: Numbers | None
     clutches: tuple[ClutchRow, ...]
+    clutches_beside: str
     reasons: tuple[str, ...]
     narrows: str
     drifts: tuple[tuple[str, str], ...]
@@ -116,6 +117,7 @@ def shown(page: PairPage, room_time: RoomTime) -> ShowPair:
         drawn=rhythm.rhythm(drawn) if page.clutches else Markup(""),
         numbers=rhythm.numbers(drawn) if page.clutches else None,
         clutches=tuple(_row(line, room_time) for line in reversed(page.clutches)),
+        clutches_beside=_clutches_beside(page),
         reasons=page.next.reasons,
         narrows=page.next.narrows,
         drifts=_drifts(page),
@@ -133,7 +135,16 @@ def _be(page: PairPage, room_time: RoomTime) -> str:
         return f"{sentence(because)}, {say_when(page.link.until, room_time)}"
     if page.link.kind is LinkKind.KEPT_WITH:
         return "Kept with, not paired"
+    if not page.clutches and page.earlier_clutches:
+        return f"{page.earlier_clutches} clutches before these records, none since"
     return sentence(next_said(page.next, room_time)) if page.clutches else "No clutch yet"
+
+
+def _clutches_beside(page: PairPage) -> str:
+    said = [f"{len(page.clutches)} in the records"] if page.clutches else []
+    if page.earlier_clutches:
+        said.append(f"{page.earlier_clutches} before them")
+    return ", ".join(said)
 
 
 def _lead(page: PairPage) -> str:

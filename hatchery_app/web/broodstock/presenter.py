@@ -93,6 +93,8 @@ def listed(answer: BroodstockList, room_time: RoomTime) -> ListPage:
 
 def _pair(row: PairRow, room_time: RoomTime) -> Line:
     last = "no clutch yet"
+    if row.earlier_clutches:
+        last = f"{row.earlier_clutches} clutches before these records, none since"
     if row.last is not None:
         days = days_since_said(row.next)
         last = f"{row.last.name}: {outcome_said(row.last)}" + (f" · {days}" if days else "")

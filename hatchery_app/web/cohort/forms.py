@@ -189,7 +189,7 @@ class HereBeforeForm(EntryForm, WhenFields):
     tank_1 = pick_field("Tank")
     species_key = SelectField("Species", validate_choice=False)
     number = number_field("How many", description="about 60, >50 or ? — may stay empty")
-    hatched = words_field("Hatched", "2026-05-14, May, about May 2026, or empty", 60)
+    hatched = words_field("Hatched", "2026-05-14, May, summer 2025, about 3 months, or empty", 60)
     lengths = words_field("Length", "25 mm, or several: 24 25 27", 400)
     by_eye = BooleanField("Length by eye", default=True)
     name = words_field("Name of the cohort", "may stay empty", 80)

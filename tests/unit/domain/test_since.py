@@ -21,16 +21,25 @@ LISBON = RoomTime("Europe/Lisbon")
         ("december 2024", date(2024, 12, 1), date(2024, 12, 31)),
         ("2024-02", date(2024, 2, 1), date(2024, 2, 29)),
         ("2024-05-12", date(2024, 5, 12), date(2024, 5, 12)),
+        ("May", date(2026, 5, 1), date(2026, 5, 31)),
+        ("since about December", date(2025, 12, 1), date(2025, 12, 31)),
+        ("summer 2022", date(2021, 12, 1), date(2023, 2, 28)),
+        ("spring 2024", date(2024, 3, 1), date(2024, 11, 30)),
+        ("about 3 years", date(2023, 5, 25), date(2024, 5, 25)),
+        ("two weeks ago", date(2026, 11, 6), date(2026, 11, 14)),
+        ("May 2024 to July 2024", date(2024, 5, 1), date(2024, 7, 31)),
     ],
 )
 def test_a_year_a_month_or_a_day_is_read(typed: str, first: date, last: date) -> None:
-    assert read_days(typed) == (first, last)
+    assert read_days(typed, NOW.date()) == (first, last)
 
 
-@pytest.mark.parametrize("typed", ["some time", "2024-13", "2024-02-30", "12/5/24"])
+@pytest.mark.parametrize(
+    "typed", ["some time", "2024-13", "2024-02-30", "12/5/24", "July 2024 to May 2024"]
+)
 def test_words_that_are_no_date_are_refused_with_how_to_write_one(typed: str) -> None:
     with pytest.raises(RuleBroken, match=r"is not a date\. Write a year"):
-        read_days(typed)
+        read_days(typed, NOW.date())
 
 
 def test_this_year_ends_now_because_the_rest_has_not_come() -> None:

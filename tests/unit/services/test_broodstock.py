@@ -14,6 +14,8 @@ from hatchery_app.domain.when import When
 from hatchery_app.services import fish, fish_left, fish_removal, pair, spawn
 from hatchery_app.services.broodstock import broodstock_list
 from hatchery_app.services.fish_page import fish_page
+from hatchery_app.services.pair_page import pair_page
+from hatchery_app.services.pairs_moving_in import PairLine, move_pairs_in
 from hatchery_app.services.recording import Posting
 from hatchery_app.services.room import RoomNow
 from hatchery_app.services.stock_view import load_view
@@ -181,3 +183,24 @@ def test_what_others_ask_of_a_pair_is_answered_for_many_at_once(
     assert [facts[i].name for i in ids] == ["F0 and M0", "F1 and M1", "F2 and M2"]
     assert {f.tank_id for f in facts.values()} == {tank_id}
     assert {f.species_key for f in facts.values()} == {"amphiprion_ocellaris"}
+
+
+def test_clutches_laid_before_the_records_count_wherever_the_pair_is_spoken_of(
+    session: Session, gannet_stair: RoomNow, now: datetime
+) -> None:
+    make_tank(session, "B1", at=now)
+    line = PairLine("Ona", "Bo", "B1", "amphiprion_ocellaris", "summer 2022", "about 40")
+    pair_id = move_pairs_in(session, posting=Posting(now=now), lines=[line])
+    page = pair_page(session, gannet_stair, pair_id=pair_id, now=now)
+    assert page.earlier_clutches == 40
+    assert page.female.sex.said() == "female, proven by laying seen"
+    assert "40 clutches were laid before these records began" in page.next.reasons[0]
+    (row,) = broodstock_list(session, now=now).pairs
+    assert row.earlier_clutches == 40
+    later = now + timedelta(days=1)
+    spawn.record_laying(
+        session, posting=Posting(now=later), pair_id=pair_id, when=When.exactly(later)
+    )
+    (made,) = fish_page(session, fish_id=page.female.fish_id, now=later).made
+    assert made.laying is not None
+    assert made.laying.number_in_pair == 41
