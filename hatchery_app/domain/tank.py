@@ -4,10 +4,11 @@ labels ("L1–L12, 40 L") means."""
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from enum import StrEnum
 
-from hatchery_app.domain.errors import RuleBroken
+from hatchery_app.domain.errors import Asked, RuleBroken
 
 
 class TankRole(StrEnum):
@@ -71,24 +72,72 @@ def state_now(
     return said
 
 
+ONE_LABEL, CAPITALS = "one_label", "capitals"
 MOST_LABELS = 200  # one sitting enters a room, not a warehouse
 _VOLUME_BEHIND = re.compile(
-    r"[,;\s]\s*(\d+(?:[.,]\d+)?\s*(?:l|litres?|liters?|ltr|ml|m3|m³|(?:us|imp|imperial|uk)?\s*gal\w*))"
-    r"\s*(?:each)?\s*$",
+    r"[,;\s:=(]\s*(\d+(?:[.,]\d+)?\s*"
+    r"(?:l|litres?|liters?|ltr|ml|m3|m³|(?:us|imp|imperial|uk)?\s*gal[a-z]*))"
+    r"(?:\s+each)?\)?\s*(?=[,;\n]|$)",
+    re.IGNORECASE,
+)
+_ODD_LABEL = re.compile(
+    r"\d\s*(?:l|litres?|liters?|ltr|gal[a-z]*)(?:\s|$)|\d\s*(?:-|–|—|\.\.)\s*[^\W\d]*\d",
     re.IGNORECASE,
 )
 _RANGE = re.compile(r"(.*?)(\d+)\s*(?:-|–|—|\bto\b|\.\.)\s*(.*?)(\d+)", re.IGNORECASE)
 
 
-def split_labels_and_volume(text: str) -> tuple[tuple[str, ...], str]:
-    """Labels and the volume behind them: "L1–L12, 40 L" is twelve labels and "40 L".
+def rows_of_tanks(text: str, answers: Mapping[str, str]) -> tuple[tuple[tuple[str, ...], str], ...]:
+    """Labels and the volume behind them, row by row: "L1–L6 40 L, G1–G4 200 L" is two rows.
 
-    The volume is "" where none was typed. Raises RuleBroken as `labels_in` does.
+    The volume is "" where none was typed. Raises RuleBroken as `labels_in` does, and Asked under
+    "one_label" (answer "one") where a label looks like more than one tank, or like a volume.
     """
-    behind = _VOLUME_BEHIND.search(text)
-    if behind is None:
-        return labels_in(text), ""
-    return labels_in(text[: behind.start()]), behind[1].strip()
+    rows: list[tuple[tuple[str, ...], str]] = []
+    at = 0
+    for behind in _VOLUME_BEHIND.finditer(text):
+        if text[at : behind.start()].strip(" ,;\n"):
+            rows.append((labels_in(text[at : behind.start()]), behind[1].strip()))
+            at = behind.end()
+    if text[at:].strip(" ,;\n") or not rows:
+        rows.append((labels_in(text[at:]), ""))
+    labels = [label for named, _ in rows for label in named]
+    _check_labels(labels, "labels")
+    _ask_odd(labels, answers)
+    return tuple(rows)
+
+
+def _ask_odd(labels: Sequence[str], answers: Mapping[str, str]) -> None:
+    odd = [label for label in labels if " " in label and _ODD_LABEL.search(label)]
+    if odd and answers.get(ONE_LABEL) != "one":
+        raise Asked(
+            f"“{odd[0]}” would be one tank of that name. Is it? Rows are written like "
+            "L1–L6 40 L, G1–G4 200 L.",
+            ONE_LABEL,
+            (("one", f"Yes, one tank called {odd[0]}"),),
+            field="labels",
+        )
+
+
+def ask_of_capitals(
+    labels: Iterable[str], standing: Iterable[str], answers: Mapping[str, str], field: str
+) -> None:
+    """Ask where labels differ in capitals only, from one another or from one that stands.
+
+    Raises Asked under "capitals" (answer "another").
+    """
+    if answers.get(CAPITALS) == "another":
+        return
+    seen = {label.casefold(): label for label in standing}
+    for label in labels:
+        like = seen.setdefault(label.casefold(), label)
+        if like != label:
+            raise Asked(
+                f"{label} and {like} differ in capitals only. Are they two tanks?",
+                CAPITALS,
+                (("another", f"Yes, {label} is another tank"),),
+                field=field,
+            )
 
 
 def labels_in(text: str, field: str = "labels") -> tuple[str, ...]:
@@ -101,6 +150,11 @@ def labels_in(text: str, field: str = "labels") -> tuple[str, ...]:
     labels = [label for part in parts for label in _labels_of(part, field)]
     if not labels:
         raise RuleBroken("Say how the tank is labelled.", field=field)
+    _check_labels(labels, field)
+    return tuple(labels)
+
+
+def _check_labels(labels: Sequence[str], field: str) -> None:
     if len(labels) > MOST_LABELS:
         raise RuleBroken(f"At most {MOST_LABELS} tanks at once, not {len(labels)}.", field=field)
     for label in labels:
@@ -109,7 +163,6 @@ def labels_in(text: str, field: str = "labels") -> tuple[str, ...]:
     twice = sorted({label for label in labels if labels.count(label) > 1})
     if twice:
         raise RuleBroken(f"{', '.join(twice)} was given twice.", field=field)
-    return tuple(labels)
 
 
 def _labels_of(part: str, field: str) -> list[str]:

@@ -12,7 +12,13 @@ from sqlalchemy.orm import Session
 
 from hatchery_app.domain.errors import NotKnown, RuleBroken
 from hatchery_app.domain.lamps import Lamps
-from hatchery_app.domain.tank import TankRole, TankState, split_labels_and_volume
+from hatchery_app.domain.tank import (
+    TankRole,
+    TankState,
+    ask_of_capitals,
+    labels_in,
+    rows_of_tanks,
+)
 from hatchery_app.domain.thermal_time import Reading
 from hatchery_app.domain.typed_amounts import Amount, parse_temperature, parse_volume
 from hatchery_app.domain.units import CELSIUS, FAHRENHEIT, IMPERIAL_GALLON, LITRE, US_GALLON
@@ -42,17 +48,23 @@ def add_tanks(
     set_point: str = "",
     when: When,
 ) -> int:
-    """Enter one tank or a row of them ("L1–L12, 40 L"), at the end of the walk.
+    """Enter one tank or rows of them ("L1–L6 40 L, G1–G4 200 L"), at the end of the walk.
 
     The volume stands behind the labels or in `volume`. Returns the first tank. Raises RuleBroken
-    for a label that stands in the room already, Asked for which gallon.
+    for a label that stands in the room already, Asked for which gallon, for a label that looks
+    like several, and for one that differs from another in capitals only.
     """
-    named, behind = split_labels_and_volume(labels)
-    amount = read_volume(book, behind or volume)
-    _refuse_taken(book.session, named)
+    rows = rows_of_tanks(labels, book.answers)
+    amounts = [
+        (label, amount)
+        for named, behind in rows
+        for amount in (read_volume(book, behind or volume),)
+        for label in named
+    ]
+    _refuse_taken(book, tuple(label for label, _ in amounts))
     last = book.session.scalar(select(func.max(Tank.walk_order)).where(known())) or 0
     first_id = 0
-    for place, label in enumerate(named, start=last + 1):
+    for place, (label, amount) in enumerate(amounts, start=last + 1):
         tank = book.enter(
             Tank(
                 label=label, volume_l=float(amount.canonical), volume_typed=amount.typed,
@@ -85,7 +97,7 @@ def change_tank(
     if not label.strip():
         raise RuleBroken("The tank needs a label.", field="label")
     if label.strip() != old.label:
-        _refuse_taken(book.session, (label.strip(),), field="label")
+        _refuse_taken(book, (label.strip(),), field="label", but=old.label)
     amount = read_volume(book, volume)
     changed = Tank(
         label=label.strip(), volume_l=float(amount.canonical), volume_typed=amount.typed,
@@ -102,7 +114,7 @@ def set_walk(book: Book, *, order: str) -> int:
     """
     tanks = list(book.session.scalars(select(Tank).where(known()).order_by(Tank.walk_order)))
     by_label = {tank.label: tank for tank in tanks}
-    named, _ = split_labels_and_volume(order)
+    named = labels_in(order, "order")
     unknown = [label for label in named if label not in by_label]
     if unknown:
         raise RuleBroken(f"No tank is labelled {', '.join(unknown)}.", field="order")
@@ -177,15 +189,18 @@ def _remember_gallon(book: Book, gallon: str) -> None:
     book.enter(facts, when=When.exactly(book.now))
 
 
-def _refuse_taken(session: Session, labels: tuple[str, ...], field: str = "labels") -> None:
-    standing = select(Tank.label).where(known(), Tank.label.in_(labels)).order_by(Tank.label)
-    taken = sorted(set(session.scalars(standing)))
+def _refuse_taken(
+    book: Book, labels: tuple[str, ...], field: str = "labels", but: str = ""
+) -> None:
+    standing = set(book.session.scalars(select(Tank.label).where(known()))) - {but}
+    taken = sorted(standing.intersection(labels))
     if taken:
         raise RuleBroken(
             f"{', '.join(taken)} stands in the room already: two tanks of one label get mixed up."
             " Rename the old one first.",
             field=field,
         )
+    ask_of_capitals(labels, sorted(standing), book.answers, field)
 
 
 @dataclass(frozen=True)
@@ -271,6 +286,13 @@ class TankChoice:
     label: str
     litres: float
     role: TankRole
+
+
+def tanks_for_larvae(session: Session, now: datetime) -> tuple[TankChoice, ...]:
+    """Every tank in walking order but those taken apart. Two statements."""
+    choices = tank_choices(session)
+    said = _latest_states(session, [one.tank_id for one in choices], now, None)
+    return tuple(one for one in choices if said.get(one.tank_id) is not TankState.APART)
 
 
 def tank_choices(session: Session, *, role: TankRole | None = None) -> tuple[TankChoice, ...]:

@@ -126,8 +126,11 @@ class Walk:
 
     @property
     def larval(self) -> tuple[TankStanding, ...]:
-        """The tanks larvae go into."""
-        return tuple(stop for stop in self.stops if stop.role is TankRole.LARVAL)
+        """The tanks larvae go into; one taken apart is none until it stands again."""
+        return tuple(
+            stop for stop in self.stops
+            if stop.role is TankRole.LARVAL and stop.state is not TankState.APART
+        )  # fmt: skip
 
     @property
     def ready(self) -> tuple[TankStanding, ...]:

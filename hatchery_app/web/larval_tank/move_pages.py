@@ -32,8 +32,8 @@ from hatchery_app.web.when_fields import default_days
 
 
 def _tanks(first: TankRole) -> dict[str, str]:
-    """Every tank, those of the usual role first, each group in walking order."""
-    listed = tank.tank_choices(records)
+    """Every tank that stands, those of the usual role first, each group in walking order."""
+    listed = tank.tanks_for_larvae(records, g.now)
     ordered = sorted(listed, key=lambda one: one.role is not first)
     return {str(one.tank_id): f"{one.label} · {one.litres:g} L · {one.role}" for one in ordered}
 

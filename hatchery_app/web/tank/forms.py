@@ -19,7 +19,7 @@ class AddForm(EntryForm):
 
     labels = StringField(
         "Labels",
-        description="one, several or a row, with the water each holds: L1–L12, 40 L",
+        description="one, several or rows, with the water each holds: L1–L12 40 L, G1–G4 200 L",
         validators=[InputRequired("Say how the tanks are labelled."), Length(max=2000)],
     )
     volume = StringField(

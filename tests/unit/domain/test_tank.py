@@ -4,12 +4,12 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from hatchery_app.domain.errors import RuleBroken
+from hatchery_app.domain.errors import Asked, RuleBroken
 from hatchery_app.domain.tank import (
     STEPS_TO_READY,
     TankState,
     labels_in,
-    split_labels_and_volume,
+    rows_of_tanks,
     state_now,
 )
 
@@ -35,17 +35,32 @@ def test_labels_are_read_as_keepers_write_them(typed, labels):
 
 
 @pytest.mark.parametrize(
-    ("typed", "labels", "volume"),
+    ("typed", "rows"),
     [
-        ("L1–L2, 40 L", ("L1", "L2"), "40 L"),
-        ("L1-L2 40L", ("L1", "L2"), "40L"),
-        ("B1, B2, 10 US gal each", ("B1", "B2"), "10 US gal"),
-        ("B1, 37,5 L", ("B1",), "37,5 L"),
-        ("Q1, Q2", ("Q1", "Q2"), ""),
+        ("L1–L2, 40 L", [(("L1", "L2"), "40 L")]),
+        ("L1-L2 40L", [(("L1", "L2"), "40L")]),
+        ("B1, B2, 10 US gal each", [(("B1", "B2"), "10 US gal")]),
+        ("B1, 37,5 L", [(("B1",), "37,5 L")]),
+        ("Q1, Q2", [(("Q1", "Q2"), "")]),
+        ("L1-L2 40L, G1-G2 200 l", [(("L1", "L2"), "40L"), (("G1", "G2"), "200 l")]),
+        ("L1: 40 L; G1 (200 L)\nQ1", [(("L1",), "40 L"), (("G1",), "200 L"), (("Q1",), "")]),
     ],
 )
-def test_the_water_may_stand_behind_the_labels(typed, labels, volume):
-    assert split_labels_and_volume(typed) == (labels, volume)
+def test_the_water_may_stand_behind_each_row_of_labels(typed, rows):
+    assert rows_of_tanks(typed, {}) == tuple(rows)
+
+
+@pytest.mark.parametrize("typed", ["L1-L6 40 L tall", "L1-L6 rack two", "back 40 l shelf, Q1"])
+def test_what_looks_like_more_than_a_label_is_asked_about(typed):
+    with pytest.raises(Asked) as asked:
+        rows_of_tanks(typed, {})
+    assert asked.value.question == "one_label"
+    assert rows_of_tanks(typed, {"one_label": "one"})
+
+
+def test_two_rows_may_not_share_a_label():
+    with pytest.raises(RuleBroken, match="L2 was given twice"):
+        rows_of_tanks("L1-L2 40 L, L2-L3 60 L", {})
 
 
 @pytest.mark.parametrize(

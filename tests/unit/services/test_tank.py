@@ -7,7 +7,7 @@ import pytest
 from hatchery_app.domain.errors import Asked, RuleBroken
 from hatchery_app.domain.tank import TankRole, TankState
 from hatchery_app.domain.when import When
-from hatchery_app.services import room, tank
+from hatchery_app.services import correction, room, tank, tank_walk
 from tests.builders import make_tank, read_temperature, set_set_point
 
 NOW = datetime(2026, 11, 24, 9, 0, tzinfo=UTC)
@@ -83,3 +83,35 @@ def test_the_walk_is_the_keepers_own_order(session, gannet_stair, posted):
         make_tank(session, label)
     tank.set_walk(session, posting=posted(), order="B1, L2")
     assert [t.label for t in tank.tank_choices(session)] == ["B1", "L2", "L1", "Q1"]
+
+
+def test_rows_with_their_own_litres_are_entered_and_a_wrong_one_can_be_taken_out(
+    session, gannet_stair, posted
+):
+    first = tank.add_tanks(
+        session, posting=posted(), labels="L1-L2 40L, G1 200 l", state=TankState.READY,
+        set_point="27", when=When.exactly(NOW),
+    )  # fmt: skip
+    listed = [(t.label, t.litres) for t in tank.tank_choices(session)]
+    assert listed == [("L1", 40.0), ("L2", 40.0), ("G1", 200.0)]
+    together = posted(answers={"together": "withdraw"})
+    correction.withdraw_entry(session, posting=together, fact_id=first)
+    assert [t.label for t in tank.tank_choices(session)] == ["L2", "G1"]
+
+
+def test_a_label_that_differs_in_capitals_only_is_asked_about(session, gannet_stair, posted):
+    make_tank(session, "L3")
+    facts = {"labels": "l3 40 L", "when": When.exactly(NOW)}
+    with pytest.raises(Asked, match="differ in capitals only"):
+        tank.add_tanks(session, posting=posted(), **facts)
+    tank.add_tanks(session, posting=posted(answers={"capitals": "another"}), **facts)
+    assert [t.label for t in tank.tank_choices(session)] == ["L3", "l3"]
+
+
+def test_a_tank_taken_apart_is_offered_for_no_larvae(session, gannet_stair, posted):
+    apart, stands = make_tank(session, "L1"), make_tank(session, "L2")
+    tank.set_state(
+        session, posting=posted(), tank_id=apart, state=TankState.APART, when=When.exactly(NOW)
+    )
+    assert [one.tank_id for one in tank.tanks_for_larvae(session, NOW)] == [stands]
+    assert [stop.tank_id for stop in tank_walk.walk(session, NOW).larval] == [stands]
