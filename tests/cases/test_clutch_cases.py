@@ -132,8 +132,8 @@ def test_c03_tuesday_or_wednesday_is_an_interval_and_widens_the_nights(
     shown = page(session, gannet_stair, vague, now)
     assert shown.seen.clutch.laid.span == between.span
     exact_clutch = spawn.record_laying(
-        session, posting=Posting(now=now), pair_id=shown.seen.clutch.pair_id,
-        when=When.exactly(between.middle),
+        session, posting=Posting(now=now, answers={"same_laying": "another"}),
+        pair_id=shown.seen.clutch.pair_id, when=When.exactly(between.middle),
     )  # fmt: skip
     sharp = page(session, gannet_stair, exact_clutch, now)
 

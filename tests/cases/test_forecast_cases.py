@@ -41,8 +41,9 @@ def nest(session: Session, label: str = "B1", names: tuple[str, str] = ("Rusk", 
 
 def laid(session: Session, pair_id: int, at: datetime, when: When | None = None) -> int:
     return spawn.record_laying(
-        session, posting=Posting(now=at), pair_id=pair_id, when=when or When.exactly(at)
-    )
+        session, posting=Posting(now=at, answers={"same_laying": "another"}), pair_id=pair_id,
+        when=when or When.exactly(at),
+    )  # fmt: skip
 
 
 def hatched(session: Session, clutch_id: int, at: datetime, **answers: str) -> int:

@@ -100,7 +100,8 @@ def test_c08_who_does_not_know_how_it_was_counted_gets_a_night_more(
         for answer in ("1", "either"):
             typed = {
                 "when_how": "day_count", "day_number": "6", "day_on": "2013-10-25",
-                "answer-counted_from": answer, "key": answer * 9,
+                "answer-counted_from": answer, "answer-same_laying": "another",
+                "key": answer * 9,
             }  # fmt: skip
             saved = browser.post(f"/spawns/of/{pair_id}", data=typed)
             assert saved.status_code == 303

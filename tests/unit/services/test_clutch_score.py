@@ -213,8 +213,9 @@ def intervals(session: Session, room: RoomNow, pair_id: int) -> int:
     """How many of the pair's clutches teach its next one."""
     now = NOW + timedelta(minutes=1)
     clutch_id = spawn.record_laying(
-        session, posting=Posting(now=now), pair_id=pair_id, when=When.exactly(now)
-    )
+        session, posting=Posting(now=now, answers={"same_laying": "another"}), pair_id=pair_id,
+        when=When.exactly(now),
+    )  # fmt: skip
     record = load_record(session, room, library(), [OCELLARIS], now)
     found = learned_for(load_clutch(session, room, clutch_id), record)
     clutch.end_clutch(
