@@ -1,5 +1,6 @@
 """Forms that say an entry anew: built from what its kind declares, filled with what stands."""
 
+from datetime import timedelta
 from typing import Any
 
 from flask import g, request
@@ -66,9 +67,25 @@ def _fill(form: Any, page: EntryPage) -> None:
         field.data = part.text == YES if part.reads == "YES_NO" else part.text
     form.note.data = page.now.note
     if page.is_dated:
-        for name, text in when_as_typed(page.now.when, g.room.room_time).items():
+        typed = when_as_typed(page.now.when, g.room.room_time)
+        beside = _beside(page.now.when, g.room.room_time)
+        for name, text in (beside | {n: t for n, t in typed.items() if t}).items():
             form[name].data = text
         form.from_memory.data = page.now.when.from_memory
+
+
+def _beside(when: When, room_time: RoomTime) -> dict[str, str]:
+    """The fields of the ways not chosen, from what stands: found then, last looked the day before.
+
+    So that a laying put down at one moment becomes one between two looks without typing dates.
+    """
+    first, last = room_time.local(when.earliest), room_time.local(when.latest)
+    clock = f"{last:%H:%M}" if when.is_exact else ""
+    return dict.fromkeys(WHEN, "") | {
+        "at_on": last.date().isoformat(), "at_time": clock,
+        "from_on": (first.date() - timedelta(days=1)).isoformat(),
+        "until_on": last.date().isoformat(), "until_time": clock,
+    }  # fmt: skip
 
 
 def typed_parts(form: Any, page: EntryPage) -> dict[str, str]:

@@ -77,6 +77,16 @@ def test_a_correction_begins_with_what_stands_and_keeps_what_stood(client, sessi
 
 
 @AT_NINE
+def test_a_moment_becomes_an_interval_without_typing_dates(client, session, laying_id):
+    """Found at that hour, last looked the day before: both days stand filled in."""
+    answer = sent(client, f"/records/{laying_id}/correct", when_how="between")
+    assert answer.status_code == 303
+    (laying,) = session.scalars(select(Laying).where(known())).all()
+    assert laying.when.latest == LAID.replace(second=0, microsecond=0)
+    assert timedelta(days=1) <= laying.when.latest - laying.when.earliest < timedelta(days=2)
+
+
+@AT_NINE
 def test_a_form_sent_back_as_it_stood_corrects_nothing(client, laying_id):
     answer = sent(client, f"/records/{laying_id}/correct")
     assert answer.status_code == 422
