@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from hatchery_app.domain.schedule import Done, Outcome, TaskName, Turn
@@ -73,12 +73,35 @@ def let_go_of(book: Book, *, tasks: Sequence[str]) -> int:
 
 
 @use_case
-def take_answer_back(book: Book, *, fact_id: int) -> int:
+def put_off(book: Book, *, tasks: Sequence[str], until: Turn) -> int:
+    """Every one of these lines waits for a later round. Returns how many."""
+    for task in tasks:
+        _enter(book, TaskName.parse(task), Outcome.PUT_OFF, until=until)
+    return len(tasks)
+
+
+def answered_along(session: Session, fact_id: int) -> int:
+    """How many lines stand answered by the tap that gave this answer, itself among them."""
+    of_tap = select(TaskAnswered.receipt_id).where(known(), TaskAnswered.fact_id == fact_id)
+    counted = select(func.count()).select_from(TaskAnswered)
+    found = counted.where(known(), TaskAnswered.receipt_id == of_tap.scalar_subquery())
+    return session.scalar(found) or 0
+
+
+@use_case
+def take_answer_back(book: Book, *, fact_id: int, all_of_tap: bool = False) -> int:
     """The answer is withdrawn and its line stands open again. Returns the answer's fact.
 
-    A state that was said by the same tap is withdrawn with it.
+    A state that was said by the same tap is withdrawn with it; with `all_of_tap` so is every
+    other answer which that tap gave.
     """
     row = book.find(TaskAnswered, fact_id, NOT_HERE)
+    if all_of_tap and row.receipt_id is not None:
+        others = select(TaskAnswered).where(
+            known(), TaskAnswered.receipt_id == row.receipt_id, TaskAnswered.fact_id != fact_id
+        )
+        for other in book.session.scalars(others).all():
+            book.withdraw(other, note="taken back with the rest of one tap")
     if row.receipt_id is not None:
         along = select(TankStateSeen).where(known(), TankStateSeen.receipt_id == row.receipt_id)
         for state in book.session.scalars(along).all():

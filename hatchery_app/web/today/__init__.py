@@ -7,6 +7,7 @@ from hatchery_app.web.today import calendar_pages, chore_pages, pages, tonight_p
 blueprint = Blueprint("today", __name__)
 blueprint.add_url_rule("/", "show", pages.show)
 blueprint.add_url_rule("/today/done", "done", pages.done, methods=["POST"])
+blueprint.add_url_rule("/today/put-off", "put_off", pages.put_off, methods=["POST"])
 blueprint.add_url_rule("/today/let-go", "let_go", pages.let_go, methods=["POST"])
 blueprint.add_url_rule("/today/otherwise", "otherwise", pages.otherwise, methods=["GET", "POST"])
 blueprint.add_url_rule("/today/undo", "undo_answer", pages.undo_answer, methods=["POST"])

@@ -20,6 +20,7 @@ class UndoForm(EntryForm):
     """The last answer taken back."""
 
     fact_id = IntegerField(validators=[InputRequired("Say which answer is taken back.")])
+    all_of_tap = StringField(validators=[Optional(), Length(max=3)])
 
 
 class PulledForm(EntryForm):
@@ -44,6 +45,16 @@ class DoneForm(EntryForm):
     def tasks(self) -> tuple[str, ...]:
         """The names of the lines."""
         return tuple((self.task.data or "").split())
+
+
+class PutOffForm(DoneForm):
+    """Lines that wait together for a later round."""
+
+    until = StringField(validators=[InputRequired("Say until which round."), Length(max=40)])
+
+    def turn(self) -> Turn:
+        """The round they wait for. Raises RuleBroken."""
+        return Turn.parse(self.until.data or "")
 
 
 class LetGoForm(EntryForm):

@@ -30,6 +30,7 @@ class OtherwisePage:
     round_word: str
     answered: str
     answer_id: int | None
+    along: int
     later: tuple[Later, ...]
     reasons: tuple[str, ...]
     form: Any
@@ -37,8 +38,11 @@ class OtherwisePage:
     back: str
 
 
-def otherwise(page: TodayPage, line: TaskState, form: Any, then: str) -> OtherwisePage:
-    """The page of one line; `then` is the line to come back to, "" comes back to this one."""
+def otherwise(
+    page: TodayPage, line: TaskState, form: Any, then: str, along: int
+) -> OtherwisePage:
+    """The page of one line; `then` is the line to come back to, "" comes back to this one; `along`
+    is how many lines the tap answered that answered this one."""
     task = line.task
     standing = page.stops.get(task.place_id) if task.place_id is not None else None
     quantity = f", {task.quantity.said()}" if task.quantity is not None else ""
@@ -50,7 +54,8 @@ def otherwise(page: TodayPage, line: TaskState, form: Any, then: str) -> Otherwi
         round_word=line.turn.round.value,
         answered=answer_said(page, line),
         answer_id=page.answer_ids.get(task.name),
-        later=_later(page.turn, line),
+        along=along,
+        later=later(page.turn, line.turn, line.task.round),
         reasons=REASONS,
         form=form,
         then=then or str(task.name),
@@ -58,11 +63,11 @@ def otherwise(page: TodayPage, line: TaskState, form: Any, then: str) -> Otherwi
     )
 
 
-def _later(now: Turn, line: TaskState) -> tuple[Later, ...]:
-    """The rounds still to come today, then the same round tomorrow."""
+def later(now: Turn, stands: Turn, usual: Round) -> tuple[Later, ...]:
+    """The rounds still to come today after where it stands, then its usual round tomorrow."""
     today = [
         Later(str(Turn(now.day, each)), each.label)
         for each in Round
-        if Turn(now.day, each) > max(now, line.turn)
+        if Turn(now.day, each) > max(now, stands)
     ]
-    return (*today, Later(str(Turn(now.plus(1).day, line.task.round)), "Tomorrow"))
+    return (*today, Later(str(Turn(now.plus(1).day, usual)), "Tomorrow"))

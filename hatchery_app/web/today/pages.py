@@ -5,14 +5,14 @@ from werkzeug.wrappers import Response
 
 from hatchery_app.database import session as records
 from hatchery_app.domain.errors import NotKnown
-from hatchery_app.domain.schedule import Round
+from hatchery_app.domain.schedule import Round, TaskState
 from hatchery_app.services import task_answer, today, today_facts
 from hatchery_app.services.library import library
 from hatchery_app.services.today import TodayPage
 from hatchery_app.web.addresses import back_to_line
 from hatchery_app.web.entry_form import EntryForm, take
 from hatchery_app.web.today import otherwise_presenter, presenter, tonight_pages
-from hatchery_app.web.today.forms import DoneForm, LetGoForm, OtherwiseForm, UndoForm
+from hatchery_app.web.today.forms import DoneForm, LetGoForm, OtherwiseForm, PutOffForm, UndoForm
 
 NOW = "now"  # ?round=now shows the round even in the dark, where the first page is tonight's
 Answered = Response | tuple[str, int] | str
@@ -35,6 +35,18 @@ def done() -> Answered:
         record=lambda posting: task_answer.answer_done(
             records, posting=posting, tasks=form.tasks()),
         then=lambda _fact: _back(form),
+        show=lambda: _shown(_today(), request.args.get("round", ""), form),
+    )  # fmt: skip
+
+
+def put_off() -> Answered:
+    """What is open in a round waits for a later one."""
+    form = PutOffForm()
+    return take(
+        form,
+        record=lambda posting: task_answer.put_off(
+            records, posting=posting, tasks=form.tasks(), until=form.turn()),
+        then=lambda _count: _back(form),
         show=lambda: _shown(_today(), request.args.get("round", ""), form),
     )  # fmt: skip
 
@@ -66,7 +78,8 @@ def otherwise() -> Answered:
         then=lambda _fact: _back(form),
         show=lambda: render_template(
             "today/otherwise_form.html",
-            page=otherwise_presenter.otherwise(page, line, form, request.values.get("line", ""))),
+            page=otherwise_presenter.otherwise(
+                page, line, form, request.values.get("line", ""), _along(page, line))),
     )  # fmt: skip
 
 
@@ -76,7 +89,8 @@ def undo_answer() -> Answered:
     return take(
         form,
         record=lambda posting: task_answer.take_answer_back(
-            records, posting=posting, fact_id=form.fact_id.data or 0),
+            records, posting=posting, fact_id=form.fact_id.data or 0,
+            all_of_tap=bool(form.all_of_tap.data)),
         then=lambda _fact: _back(form),
         show=lambda: _shown(_today(), "", form),
     )  # fmt: skip
@@ -100,6 +114,11 @@ def _round(word: str) -> Round:
         return Round(word)
     except ValueError as reason:
         raise NotKnown(f"A day has no round “{word}”.") from reason
+
+
+def _along(page: TodayPage, line: TaskState) -> int:
+    answer_id = page.answer_ids.get(line.task.name)
+    return task_answer.answered_along(records, answer_id) if answer_id is not None else 0
 
 
 def _back(form: EntryForm) -> str:

@@ -20,7 +20,7 @@ from hatchery_app.web.drawing.canvas import Numbers
 from hatchery_app.web.live_food.ahead_presenter import ahead_lines
 from hatchery_app.web.today.nights_presenter import RoomNights, room_nights
 from hatchery_app.web.today.tonight_presenter import goes_to, night_said
-from hatchery_app.web.today.walk_presenter import come_back, fold_of
+from hatchery_app.web.today.walk_presenter import PutOff, Tap, come_back, fold_of, put_off, together
 from hatchery_app.web.today.work_presenter import (
     RoundItem,
     StopLine,
@@ -87,6 +87,8 @@ class TodayView:
     finished: tuple[StopLine, ...]
     finished_said: str
     overdue: tuple[StopLine, ...]
+    together: tuple[Tap, ...]
+    put_off: PutOff | None
     opened: str
     let_go: int
     clutches: tuple[ClutchCard, ...]
@@ -137,6 +139,8 @@ def day(
         finished=finished,
         finished_said=f"{count} answered" if finished else "",
         overdue=tuple(older),
+        together=together(ahead),
+        put_off=put_off(ahead, page.turn, sheet.turn),
         opened=fold_of(at, finished=finished, further=ahead[shown:]),
         let_go=len(page.to_let_go),
         clutches=tuple(_card(page, watch) for watch in page.tonight.watches),
