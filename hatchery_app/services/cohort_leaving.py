@@ -17,7 +17,7 @@ from hatchery_app.models.clutch import Clutch, Laying
 from hatchery_app.models.entry import known
 from hatchery_app.models.parents import parent_columns
 from hatchery_app.models.stock_book import Holding
-from hatchery_app.services import cohort_facts, fish, stock_book
+from hatchery_app.services import cohort_facts, fish, stock_book, telling
 from hatchery_app.services.cohort import alive_in, check_aside, end_aside, find_cohort
 from hatchery_app.services.recording import Book, use_case
 
@@ -51,7 +51,8 @@ def leave_cohort(
     moved_id = stock_book.leave(
         book, holding_id=holding_id, door=door, when=when, number=number, reason=reason, note=note
     )
-    if set_aside_id is not None and whole is not None:
+    told_before = book.answers.get(telling.TOLD_TWICE) == telling.SAME
+    if set_aside_id is not None and whole is not None and not told_before:
         end_aside(book, holding_id, set_aside_id, whole, when, moved_id=moved_id)
     return moved_id
 

@@ -14,7 +14,7 @@ from hatchery_app.domain.when import When, say_when
 from hatchery_app.models.cohort import Held, HoldReleased
 from hatchery_app.models.entry import known
 from hatchery_app.models.sale import ArrivalReport, Sale
-from hatchery_app.services import cohort_facts, stock_book
+from hatchery_app.services import cohort_facts, stock_book, telling
 from hatchery_app.services.cohort import find_cohort
 from hatchery_app.services.recording import Book, use_case
 from hatchery_app.services.room import room_now
@@ -136,11 +136,15 @@ def report_arrival(
 ) -> int:
     """What the buyer found. Replacements leave the cohort as such, and nobody died in the room.
 
-    Several reports of one sale add up. Returns the report.
+    Several reports of one sale add up; the same number told again is asked about. Returns the
+    report.
     """
     sale = book.find(Sale, sale_id, NO_SALE)
     if when.latest < sale.happened_earliest:
         raise RuleBroken("They cannot arrive before they were sold.", field="at_on")
+    told = telling.arrival_told(book, sale_id, dead, when)
+    if told is not None:
+        return told.fact
     sent, dead_before, replaced_before = _arrived(book, sale)
     ArrivalLoss(sent, dead_before + dead, replaced_before + replaced)
     if dead < 0:

@@ -16,6 +16,7 @@ from hatchery_app.domain.stock_checks import COUNT_ABOVE, check_count, check_mov
 from hatchery_app.domain.when import Night, When
 from hatchery_app.models.columns import number_columns
 from hatchery_app.models.stock_book import Holding, HoldingPlaced, Moved, StockCount
+from hatchery_app.services import telling
 from hatchery_app.services.holding_facts import Stock, load_stock
 from hatchery_app.services.recording import Book, use_case
 from hatchery_app.services.room import room_now
@@ -87,6 +88,8 @@ def leave(
         number = stock_of(book, (holding_id,)).balance(holding_id).now
         if number.best == 0:
             raise RuleBroken("None are left in it by the book.", field="number")
+    elif (told := telling.leaving_told(book, holding_id, door, number, when)) is not None:
+        return told.fact
     moved = enter_movement(
         book, out_of=holding_id, into=None, number=number, door=door, when=when, reason=reason,
         note=note,

@@ -9,11 +9,13 @@ from sqlalchemy import event
 from sqlalchemy.orm import Session
 
 from hatchery_app.domain.cohort import Aside
-from hatchery_app.domain.errors import RuleBroken
+from hatchery_app.domain.errors import Asked, RuleBroken
 from hatchery_app.domain.how_many import HowMany
 from hatchery_app.domain.parents import KnownAs
+from hatchery_app.domain.stock_book import Door
 from hatchery_app.domain.when import When
 from hatchery_app.services import (
+    account,
     cohort,
     cohort_day,
     cohort_leaving,
@@ -263,3 +265,38 @@ def test_nothing_is_measured_before_it_hatched_nor_held_before_it_was_a_cohort(
         session, posting=posted(NOW), holding_id=growing, number=3, when=When.exactly(SETTLED)
     )
     assert held
+
+
+def test_the_same_dead_told_by_two_people_are_asked_about_and_counted_once(
+    session: Session, gannet_stair: RoomNow, posted: Posted
+) -> None:
+    growing = grown(session, "G1")
+    mae = account.add_keeper(session, name="Mae", role="keeper", password_hash="x", now=NOW).id
+    died = {"holding_id": growing, "door": Door.DIED, "number": HowMany.counted(5)}
+    first = cohort_leaving.leave_cohort(
+        session, posting=Posting(now=NOW, by_id=mae), when=When.exactly(NOW), **died
+    )
+    later = When.exactly(NOW + timedelta(hours=1))
+
+    def again(**answers: str) -> int:
+        posting = Posting(now=NOW + timedelta(hours=1), answers=answers)
+        return cohort_leaving.leave_cohort(session, posting=posting, when=later, **died)
+
+    with pytest.raises(Asked, match="Mae said 5 counted died") as asked:
+        again()
+    assert asked.value.question == "told_twice"
+    assert again(told_twice="same") == first
+    assert cohort_page.cohort_page(session, holding_id=growing, now=NOW).balance.best == 35
+    assert again(told_twice="more") != first
+    sold = sale.record_sale(
+        session, posting=posted(NOW), holding_id=growing, number=9, when=When.exactly(NOW)
+    )
+    arrived = {"sale_id": sold, "dead": 2, "replaced": 2, "when": When.exactly(NOW)}
+    report = sale.report_arrival(session, posting=posted(NOW), **arrived)
+    with pytest.raises(Asked, match="2 dead on arrival"):
+        sale.report_arrival(session, posting=posted(NOW), **arrived)
+    same = Posting(now=NOW, answers={"told_twice": "same"})
+    assert sale.report_arrival(session, posting=same, **arrived) == report
+    loss = sale_page.sale_page(session, sale_id=sold).loss
+    assert loss is not None
+    assert loss.dead == 2
