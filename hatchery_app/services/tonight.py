@@ -4,6 +4,7 @@ An answer is saved at once with its hour; what it leaves open (how many, which t
 the morning. The last answer of the night can be taken back.
 """
 
+from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
@@ -15,18 +16,21 @@ from hatchery_app.domain.clutch import CheckKind, ClutchOutcome, EggMove
 from hatchery_app.domain.errors import NotKnown, RuleBroken
 from hatchery_app.domain.hatch_forecast import NightChance
 from hatchery_app.domain.hatch_watch import Looks, in_the_dark, looks, may_be_tonight
+from hatchery_app.domain.how_many import HowMany
 from hatchery_app.domain.learned_readiness import Learned
 from hatchery_app.domain.live_food import ML_PER_L
 from hatchery_app.domain.schedule import Outcome, TaskName
 from hatchery_app.domain.species import Species
+from hatchery_app.domain.stock_entry import Stage
 from hatchery_app.domain.when import Night, When, night_of
 from hatchery_app.models.clutch import ClutchCheck, ClutchEnded, EggsMoved, Hatch
 from hatchery_app.models.entry import Entry, known
 from hatchery_app.models.stock_book import Moved
 from hatchery_app.services import clutch, clutch_page
-from hatchery_app.services.clutch_facts import HatchPart, load_clutches
+from hatchery_app.services.clutch_facts import ClutchFacts, HatchPart, load_clutches
 from hatchery_app.services.clutch_page import ClutchSeen
 from hatchery_app.services.clutch_watch import Watched, watch
+from hatchery_app.services.holding_facts import load_stock
 from hatchery_app.services.live_food_facts import Cultures, cultures_now
 from hatchery_app.services.recording import Book, Posting, use_case
 from hatchery_app.services.room import RoomNow
@@ -40,8 +44,20 @@ ANSWERS = (ClutchCheck, Hatch, EggsMoved, ClutchEnded)
 
 
 @dataclass(frozen=True)
+class Siblings:
+    """Larvae of the same clutch, hatched before: in which tank, and how many by the book."""
+
+    label: str
+    litres: float
+    number: HowMany
+
+
+@dataclass(frozen=True)
 class NightWatch:
-    """One open clutch as it is met tonight. `night` is tonight's chance, None without a figure."""
+    """One open clutch as it is met tonight. `night` is tonight's chance, None without a figure.
+
+    `siblings` are the tanks that hold larvae of it already.
+    """
 
     seen: ClutchSeen
     name: str
@@ -52,6 +68,7 @@ class NightWatch:
     looks: Looks | None
     hatched: HatchPart | None
     food_held_since: datetime | None = None
+    siblings: tuple[Siblings, ...] = ()
 
     @property
     def clutch_id(self) -> int:
@@ -108,14 +125,16 @@ def tonight(
     seen = clutch_page.see(session, room, library, watched, now)
     names = clutch_page.pair_names(session, [each.clutch.pair_id for each in watched])
     held = _first_fills_held(session, [each.clutch.id for each in watched])
+    stops = walk or the_walk(session, now)
+    siblings = _siblings(session, room, [w.clutch for w in watched], stops)
     met = [
         replace(
             _watch(each, shown, names.get(each.clutch.pair_id or 0, shown.parents_said), now),
             food_held_since=held.get(each.clutch.id),
+            siblings=siblings.get(each.clutch.id, ()),
         )
         for each, shown in zip(watched, seen, strict=True)
     ]
-    stops = walk or the_walk(session, now)
     return Tonight(
         night_of(now, room.lights(now), room.room_time),
         tuple(sorted((w for w in met if w.may_hatch), key=_likeliest_first)),
@@ -145,6 +164,25 @@ def _first_fills_held(session: Session, clutch_ids: Iterable[int]) -> dict[int, 
     answered = answers_to(session, names)
     kept = (Outcome.DONE, Outcome.DIFFERENTLY)
     return {a.done.name.fact_id: a.done.at for a in answered if a.done.outcome in kept}
+
+
+def _siblings(
+    session: Session, room: RoomNow, clutches: Iterable[ClutchFacts], walk: Walk
+) -> dict[int, tuple[Siblings, ...]]:
+    """The tanks with larvae of each clutch that hatched in part. No statement where none did."""
+    hatched = [clutch.id for clutch in clutches if clutch.hatches]
+    if not hatched:
+        return {}
+    stock = load_stock(session, room, stage=Stage.LARVAE, clutch_ids=hatched)
+    litres = {stop.tank_id: stop.litres for stop in walk.stops}
+    found: dict[int, list[Siblings]] = defaultdict(list)
+    for one in stock.open():
+        here = Siblings(
+            one.place.label, litres.get(one.place.tank_id, 0.0), stock.balance(one.id).now
+        )
+        for clutch_id in one.clutch_ids:
+            found[clutch_id].append(here)
+    return {clutch_id: tuple(tanks) for clutch_id, tanks in found.items()}
 
 
 def _likeliest_first(each: NightWatch) -> tuple[bool, float, int]:

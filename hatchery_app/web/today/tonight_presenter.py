@@ -1,6 +1,7 @@
 """Tonight in words: few, large, and read in red."""
 
 from dataclasses import dataclass
+from statistics import median
 from typing import Any
 
 from markupsafe import Markup
@@ -201,7 +202,7 @@ def _facts(
     pairs = (
         ("usually", _usually(each)),
         ("look again", _look_again(each, room.room_time)),
-        ("goes to", goes_to(found)),
+        ("goes to", goes_to(found, each)),
         ("first food", _first_food(found, each, room.room_time)),
     )
     return tuple((word, said) for word, said in pairs if said)
@@ -223,10 +224,14 @@ def _look_again(each: tonight.NightWatch, room_time: RoomTime) -> str:
     return f"{_clock(each.looks.next_at, room_time)}, then every {every} min to {until}"
 
 
-def goes_to(found: tonight.Tonight) -> str:
-    """The ready tanks, or what could still be made ready."""
+def goes_to(found: tonight.Tonight, each: tonight.NightWatch | None = None) -> str:
+    """The ready tanks and that of its siblings of the night before, or what could be ready."""
+    with_siblings = " or ".join(_with_siblings(one) for one in each.siblings) if each else ""
     if found.walk.ready:
-        return ", ".join(stop.label for stop in found.walk.ready) + ", filled and matched"
+        ready = ", ".join(stop.label for stop in found.walk.ready) + ", filled and matched"
+        return f"{ready}; or {with_siblings}" if with_siblings else ready
+    if with_siblings:
+        return with_siblings
     could = found.walk.could_be
     if could:
         first = could[0]
@@ -234,14 +239,25 @@ def goes_to(found: tonight.Tonight) -> str:
     return "no larval tank is free: leave them with the parents, or move fish first"
 
 
+def _with_siblings(one: tonight.Siblings) -> str:
+    litres = f" in {one.litres:g} L" if one.litres else ""
+    number = one.number.said() if one.number.is_known else "number not known"
+    return f"{one.label}, with its siblings ({number}{litres})"
+
+
 def _first_food(
     found: tonight.Tonight, each: tonight.NightWatch, room_time: RoomTime
 ) -> str:
-    tanks = found.walk.ready or found.walk.could_be or found.walk.larval
-    fill = tonight.first_fill(each.seen.species, tanks[0].litres) if tanks else None
+    tanks = found.walk.ready or (() if each.siblings else found.walk.could_be)
+    litres = tanks[0].litres if tanks else 0.0
+    tank = tanks[0].label if tanks else ""
+    if not tanks and not each.siblings and found.walk.larval:
+        litres = median(stop.litres for stop in found.walk.larval)  # whichever is made free
+        tank = f"a tank of {litres:g} L"
+    fill = tonight.first_fill(each.seen.species, litres) if litres else None
     if fill is None:
         return ""
-    amount = f"{two_figures_said(fill[1])} {fill[0]} for {tanks[0].label}"
+    amount = f"{two_figures_said(fill[1])} {fill[0]} for {tank}"
     if each.food_held_since is None:
         stands = vessels_say(found.cultures, fill[0])
         return f"{amount}; {stands or 'nobody said that they are held'}"

@@ -1,6 +1,6 @@
 """Tonight: one clutch a screen, its four answers, the last one taken back."""
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 import pytest
 from freezegun import freeze_time
@@ -11,7 +11,7 @@ from hatchery_app.domain.when import When
 from hatchery_app.services import clutch_facts, larval_tank, spawn, tank, tonight
 from hatchery_app.services.library import library
 from hatchery_app.services.recording import Posting
-from tests.builders import make_pair, make_tank, set_set_point
+from tests.builders import make_batch, make_pair, make_tank, set_set_point
 
 NIGHT_7 = "2026-11-24 20:31:00"
 LAID = datetime(2026, 11, 17, 16, 0, tzinfo=UTC)
@@ -166,3 +166,25 @@ def test_a_hatch_whose_larvae_are_in_a_tank_is_not_taken_back_here(
     assert refused.status_code == 422
     assert "Larvae of this hatch are in a tank already" in refused.text
     assert facts_of(session, gannet_stair, clutch_id).hatches
+
+
+def test_the_second_night_of_a_hatch_offers_the_tank_of_its_siblings(
+    client, session, gannet_stair
+):
+    """And where nothing is free, the first food is for no tank that holds older larvae."""
+    make_batch(session, make_tank(session, "L1"), hatched_at=LAID - timedelta(days=8))
+    clutch_id = a_clutch(session)
+    night_6 = datetime(2026, 11, 23, 20, 40, tzinfo=UTC)
+    with freeze_time(NIGHT_7):
+        page = client.get(f"/tonight/{clutch_id}").text
+        assert "no larval tank is free" in page
+        assert "for a tank of" in page
+        assert "for L1" not in page
+    make_batch(
+        session, make_tank(session, "L8", litres=40), number="150", clutch_id=clutch_id,
+        hatched_at=night_6,
+    )  # fmt: skip
+    with freeze_time(NIGHT_7):
+        page = client.get(f"/tonight/{clutch_id}").text
+    assert "L8, with its siblings (150 counted in 40 L)" in page
+    assert "no larval tank is free" not in page
