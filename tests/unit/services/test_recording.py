@@ -1,11 +1,13 @@
 """One post, one key, one receipt: a repeat is answered, never entered twice; a failure leaves
 nothing behind."""
 
+import sqlite3
 import threading
 from datetime import UTC, datetime
 
 import pytest
 from sqlalchemy import event, func, select
+from sqlalchemy.exc import OperationalError
 
 from hatchery_app.database import db
 from hatchery_app.domain.errors import NotKept, RuleBroken
@@ -158,15 +160,26 @@ def test_what_no_column_holds_is_refused_in_words_by_both_engines(
     assert number_of(session, Tank) == 0
 
 
-@pytest.mark.parametrize("engine_app", ["sqlite"], indirect=True)
-def test_a_full_disk_is_said_and_nothing_is_half_kept(session, gannet_stair):
+@pytest.mark.parametrize(
+    ("reason", "said"),
+    [
+        ("database or disk is full", "disk of the machine that keeps the records is full"),
+        ("database is locked", "Another program is holding the records"),
+        ("attempt to write a readonly database", "cannot be written to"),
+        ("disk I/O error", "fails"),
+    ],
+)
+def test_a_disk_that_cannot_keep_it_is_said_and_nothing_is_half_kept(
+    session, gannet_stair, reason, said
+):
+    """The words are SQLite's own (its list of result codes)."""
     before = number_of(session, Entry)
-    session.connection().exec_driver_sql("PRAGMA max_page_count = 1")  # as many as there are
-    try:
-        with pytest.raises(NotKept, match="disk of the machine that keeps the records is full"):
-            all(add(session, f"L{n}", f"key-{n}") for n in range(400))
-    finally:
-        session.rollback()
-        db.engine.dispose()  # the limit is the connection's
-    assert number_of(session, Entry) == before + number_of(session, Tank)
-    assert number_of(session, Receipt) == number_of(session, Tank)
+
+    @use_case
+    def half_kept(book):
+        book.enter(Tank(label="L1", volume_l=40, role=TankRole.LARVAL), when=When.exactly(NOON))
+        raise OperationalError("INSERT", {}, sqlite3.OperationalError(reason))
+
+    with pytest.raises(NotKept, match=said):
+        half_kept(session, posting=Posting(now=NOON, key="key-full"))
+    assert (number_of(session, Entry), number_of(session, Receipt)) == (before, 0)
