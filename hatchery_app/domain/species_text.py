@@ -67,6 +67,8 @@ class SpeciesText:
             self.root = Section(self, (), tomllib.loads(text))
         except tomllib.TOMLDecodeError as error:
             raise self._unreadable(error) from error
+        except RecursionError as error:
+            raise SpeciesRefused(file_name, 1, "its brackets stand too deep.") from error
 
     def _unreadable(self, error: tomllib.TOMLDecodeError) -> SpeciesRefused:
         found = _TOML_LINE.search(str(error))

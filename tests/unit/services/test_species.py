@@ -58,6 +58,16 @@ def test_a_file_that_is_no_text_is_refused_by_its_line(tmp_path):
     assert species.library(tmp_path).refused[0].line == 2
 
 
+def test_a_file_nobody_can_read_is_refused_and_stops_no_page(tmp_path):
+    file = put(tmp_path, "amphiprion_ocellaris", "a = " + "[" * 5000 + "]" * 5000)
+    (file.parent / "nowhere.toml").symlink_to(tmp_path / "gone.toml")
+    found = species.library(tmp_path)
+    assert [one.reason.split(":")[0] for one in found.refused] == [
+        "its brackets stand too deep.", "it cannot be opened",
+    ]  # fmt: skip
+    assert found.species["amphiprion_ocellaris"].text == ocellaris()
+
+
 def test_the_records_a_process_has_open_say_which_files_count(tmp_path, monkeypatch):
     monkeypatch.setattr(species, "_opened", [])
     put(tmp_path, "amphiprion_bayensis", ocellaris())
