@@ -19,7 +19,7 @@ from hatchery_app.web.drawing import ten_eggs
 from hatchery_app.web.drawing.canvas import Numbers
 from hatchery_app.web.live_food.ahead_presenter import ahead_lines
 from hatchery_app.web.today.nights_presenter import RoomNights, room_nights
-from hatchery_app.web.today.tonight_presenter import goes_to, night_said
+from hatchery_app.web.today.tonight_presenter import goes_to, hatching_said, night_said
 from hatchery_app.web.today.walk_presenter import PutOff, Tap, come_back, fold_of, put_off, together
 from hatchery_app.web.today.work_presenter import (
     RoundItem,
@@ -224,8 +224,9 @@ def _by_night(page: TodayPage, watches: Sequence[NightWatch]) -> str:
     if not watches:
         return "no clutch" if page.tonight.others else "no eggs in the room"
     first, *rest = watches
-    said = f"{first.name}, {_chance(first)}"
-    if first.night is not None:
+    hatching = hatching_said(first, page.room.room_time)
+    said = f"{first.name}, {hatching or _chance(first)}"
+    if first.night is not None and not hatching:
         local = page.room.room_time.local(first.night.watch_from)
         said += f", watch from {local:%H:%M}"
     return said + (f"; and {len(rest)} more" if rest else "")
@@ -287,10 +288,11 @@ def lights_said(page: TodayPage) -> str:
 
 
 def _card(page: TodayPage, watch: NightWatch) -> ClutchCard:
-    nights = eggs_of(watch.seen.forecast, NIGHTS_SHOWN)
+    hatching = hatching_said(watch, page.room.room_time)
+    nights = eggs_of(watch.seen.forecast, NIGHTS_SHOWN) if not hatching else []
     return ClutchCard(
         watch.clutch_id, watch.name, be_there(watch.seen),
-        said_shortly(watch.seen, page.room.room_time),
+        hatching or said_shortly(watch.seen, page.room.room_time),
         ten_eggs.row_of_nights(nights, f"Nights of {watch.name}") if nights else Markup(""),
         ten_eggs.numbers(nights, night_said(watch)) if nights else None,
     )  # fmt: skip

@@ -117,7 +117,7 @@ def clutch(
     found: tonight.Tonight, each: tonight.NightWatch, room: RoomNow, refused: str = ""
 ) -> ClutchPage:
     """One clutch's screen."""
-    nights = eggs_of(each.seen.forecast, NIGHTS_SHOWN)
+    nights = eggs_of(each.seen.forecast, NIGHTS_SHOWN) if not each.hatched else []
     place = each.seen.clutch.place
     shown = (*found.watches, *(o for o in found.others if o.clutch_id == each.clutch_id))
     at = [other.clutch_id for other in shown].index(each.clutch_id)
@@ -126,7 +126,7 @@ def clutch(
         clutch_id=each.clutch_id,
         place=f"{place.tank_label} · {each.seen.clutch.name}",
         night_said=night_said(each),
-        be=be_there(each.seen),
+        be=be_there(each.seen) if not each.hatched else "",
         nights=ten_eggs.row_of_nights(nights, f"Nights of {each.name}") if nights else Markup(""),
         numbers=ten_eggs.numbers(nights, each.name) if nights else None,
         facts=_facts(found, each, room),
@@ -144,13 +144,20 @@ def night_said(each: tonight.NightWatch) -> str:
     """ "Tonight is the night of Thu 19 Nov, night 5. Expected night 6–8, most likely 7."."""
     said = f"Tonight is the night of {each.seen.tonight.said(each.seen.laid_night)}."
     forecast = each.seen.forecast
-    if forecast is None or forecast.window is None:
-        return said
+    if each.hatched is not None or forecast is None or forecast.window is None:
+        return said  # what is hatching is not expected any more
     first, last = forecast.window
     expected = forecast.window_said
     if first == last:
         expected = expected.partition(",")[0]  # "night 7", not "night 7, most likely 7"
     return f"{said} Expected {expected}."
+
+
+def hatching_said(each: tonight.NightWatch, room_time: RoomTime) -> str:
+    """ "hatching since 20:31" of a clutch of which a part hatches this night; else ""."""
+    if each.hatched is None:
+        return ""
+    return f"hatching since {_clock(each.hatched.when.latest, room_time)}"
 
 
 def quiet(found: tonight.Tonight, room: RoomNow) -> QuietPage:

@@ -73,6 +73,10 @@ def test_hatching_saves_the_hour_at_once_and_asks_how_many_in_the_morning(
     assert not part.number.is_known
     page = client.get(answered.location).text
     assert "Hatching since 20:31" in page
+    assert "of 10" not in page  # no chance is said of what is hatching
+    assert "Rest stays" not in page  # it had answered nothing; what stays is watched without it
+    assert "watched again next night" in page
+    assert "hatching since 20:31" in client.get("/?round=tonight").text
     assert "All hatched" in page
 
 
