@@ -1,5 +1,6 @@
 """A laying is recorded: eggs, when, by whom. It makes the clutch that everything else is about."""
 
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from sqlalchemy import func, select
@@ -9,15 +10,17 @@ from hatchery_app.domain.clutch import EggMove
 from hatchery_app.domain.errors import Asked, NotKnown, RuleBroken
 from hatchery_app.domain.how_many import HowMany
 from hatchery_app.domain.parents import Parent, Parents
+from hatchery_app.domain.schedule import Outcome, Round, round_starts, turn_at
 from hatchery_app.domain.when import When, say_when
 from hatchery_app.models.broodstock import Fish, FishLeft, FishPlaced, Pair
-from hatchery_app.models.clutch import Clutch, EggsMoved, Laying
+from hatchery_app.models.clutch import Clutch, ClutchCheck, EggsMoved, Laying
 from hatchery_app.models.columns import number_columns
 from hatchery_app.models.entry import known
 from hatchery_app.models.parents import parent_columns
 from hatchery_app.models.tank import Tank
+from hatchery_app.models.today import TaskAnswered
 from hatchery_app.services.recording import Book, use_case
-from hatchery_app.services.room import room_now
+from hatchery_app.services.room import RoomNow, room_now
 
 ONE_LAYING = timedelta(hours=24)  # no clownfish lays again within a day: two people told of it
 UNKNOWN_EGGS = HowMany.unknown()
@@ -188,3 +191,39 @@ def pair_must_stand(session: Session, pair_id: int) -> None:
     """Raises NotKnown where no such pair is recorded."""
     if session.scalar(select(Pair.seq).where(known(), Pair.fact_id == pair_id)) is None:
         raise NotKnown("That pair does not stand in this room's records.")
+
+
+@dataclass(frozen=True)
+class LastLook:
+    """When a pair's nest was last looked at before this round, and what that look was."""
+
+    at: datetime
+    what: str
+
+
+def last_look(session: Session, pair_id: int, *, room: RoomNow, now: datetime) -> LastLook:
+    """The last feeding of the pair or look at its eggs before this round of the day.
+
+    What was done in the round it is now is no earlier look: the eggs were found on it. Where none
+    is written down within a day it is the walk before last evening's lights off. Two statements.
+    """
+    turn = turn_at(now, room.lights(now), room.room_time)
+    begun = round_starts(turn.day, room.lights(now), room.room_time)[turn.round]
+    since = turn.plus(-1).day
+    evening = round_starts(since, room.lights(now), room.room_time)[Round.BEFORE_LIGHTS_OFF]
+    fed = session.scalar(
+        select(func.max(TaskAnswered.happened_latest)).where(
+            known(), TaskAnswered.task.startswith(f"feed_pair:{pair_id}:"),
+            TaskAnswered.outcome == Outcome.DONE.value, TaskAnswered.happened_latest < begun,
+        )
+    )  # fmt: skip
+    layings = select(Laying.fact_id).where(Laying.pair_id == pair_id)
+    clutches = select(Clutch.fact_id).where(Clutch.laying_id.in_(layings))
+    seen = session.scalar(
+        select(func.max(ClutchCheck.happened_latest)).where(
+            known(), ClutchCheck.clutch_id.in_(clutches), ClutchCheck.happened_latest < begun
+        )
+    )
+    looks = [LastLook(at, what) for at, what in ((fed, "fed then"), (seen, "eggs looked at"))
+             if at is not None and at >= evening]  # fmt: skip
+    return max(looks, key=lambda look: look.at, default=LastLook(evening, "the evening's walk"))

@@ -16,7 +16,7 @@ def test_a_spawn_takes_three_taps_and_no_typing(
     page = open_page(hatchery_at(EVENING, fresh=True) + "/", size="phone")
     page.get_by_role("link", name="Laid").first.click()
     page.locator("a.tap-line").first.click()
-    page.get_by_role("button", name="Save").click()
+    page.get_by_role("button", name="Laid just now").click()
     expect(page.get_by_role("heading", level=1)).to_contain_text("Clutch")
     expect(page.locator("body")).to_contain_text("most likely")
     expect(page.locator("body")).to_contain_text("from this pair")
@@ -29,6 +29,7 @@ def test_a_form_refused_keeps_what_was_typed(
 ) -> None:
     page = open_page(hatchery_at(EVENING) + "/spawns/", size="phone", script=script)
     page.locator("a.tap-line").first.click()
+    page.get_by_text("Another time, eggs").click()
     page.get_by_text("Between two looks").click()
     page.get_by_label("After (last looked)").fill("2026-11-24")
     page.get_by_label("Before (found)").fill("2026-11-20")

@@ -1,7 +1,9 @@
 """What can be said of a laying; all of it can be left as it stands."""
 
+from datetime import datetime, timedelta
+
 from flask import g
-from wtforms import RadioField, SelectField, StringField
+from wtforms import HiddenField, RadioField, SelectField, StringField
 from wtforms.validators import Length, Optional
 
 from hatchery_app.domain.day_count import QUESTION, laid_by_day_count
@@ -12,8 +14,14 @@ from hatchery_app.domain.worked_count import worked_from_squares
 from hatchery_app.web.entry_form import EntryForm, reads
 from hatchery_app.web.when_fields import AT, BETWEEN, NOW, WhenFields, read_day
 
-DAY_COUNT = "day_count"
+DAY_COUNT, FOUND = "day_count", "found"
 WRITTEN, SQUARES = "written", "squares"
+LAST_LOOK = "Say when you last looked and saw none: take “Between two looks”."
+LONGEST = timedelta(days=3)  # eggs that stood unseen for longer are told by two looks
+LAID = {
+    NOW: "Just now", FOUND: "Found now", AT: "At a time", BETWEEN: "Between two looks",
+    DAY_COUNT: "By the day they are in",
+}  # fmt: skip
 SURFACES = ("tile", "pot", "rock", "glass", "pipe")
 
 
@@ -55,10 +63,7 @@ class LaidFields(WhenFields):
 
     when_how = RadioField(
         "When",
-        choices={
-            NOW: "Just now", AT: "At a time", BETWEEN: "Between two looks",
-            DAY_COUNT: "By the day they are in",
-        },
+        choices=LAID,
         default=NOW,
         validators=[Optional()],
     )  # fmt: skip
@@ -70,6 +75,12 @@ class LaidFields(WhenFields):
 
     def read_when(self, *, answers: dict[str, str] | None = None) -> When:
         """The When that was said. Raises RuleBroken or Asked beside the field it is about."""
+        if not self.when_how.raw_data:
+            raise RuleBroken(
+                "Say when: laid just now, found now, or at another time.", field="when_how"
+            )
+        if self.when_how.data == FOUND:
+            return self._found()
         if self.when_how.data != DAY_COUNT:
             return super().read_when(answers=answers)
         answered = answers if answers is not None else self.answers  # type: ignore[attr-defined]
@@ -86,9 +97,22 @@ class LaidFields(WhenFields):
         return happened(when, g.now, room_time, answers=answered, field="day_on")
 
 
-class SpawnForm(EntryForm, LaidFields, EggsFields):
-    """A laying of one pair."""
+    def _found(self) -> When:
+        """Laid between the last look and now. Raises RuleBroken for a look that is none."""
+        written = self["last_looked"].data if "last_looked" in self else ""  # type: ignore[index, operator]
+        try:
+            looked = datetime.fromisoformat(written or "")
+        except ValueError as reason:
+            raise RuleBroken(LAST_LOOK, field="when_how") from reason
+        if looked.tzinfo is None or not g.now - LONGEST <= looked <= g.now:
+            raise RuleBroken(LAST_LOOK, field="when_how")
+        return When.between(looked, g.now, from_memory=bool(self.from_memory.data))
 
+
+class SpawnForm(EntryForm, LaidFields, EggsFields):
+    """A laying of one pair. `last_looked`: when the nest was last looked at, for eggs found now."""
+
+    last_looked = HiddenField()
     surface = StringField(
         "On what", description="tile, pot, rock …", validators=[Optional(), Length(max=80)]
     )

@@ -1,6 +1,6 @@
 """The taps that record a laying."""
 
-from flask import g, render_template, url_for
+from flask import g, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from hatchery_app.database import session as records
@@ -9,7 +9,7 @@ from hatchery_app.services import clutch_page, spawn, tank
 from hatchery_app.services.library import species_names
 from hatchery_app.web.entry_form import take
 from hatchery_app.web.spawn import presenter
-from hatchery_app.web.spawn.forms import OtherSpawnForm, SpawnForm
+from hatchery_app.web.spawn.forms import FOUND, LAID, OtherSpawnForm, SpawnForm
 from hatchery_app.web.when_fields import default_days
 
 
@@ -26,6 +26,7 @@ def record(pair_id: int) -> Response | str | tuple[str, int]:
     _offer_tanks(form, "where the pair is")
     _default_days(form)
     name = clutch_page.pair_names(records, [pair_id])[pair_id]
+    look = _last_look(form, pair_id)
     return take(
         form,
         record=lambda posting: spawn.record_laying(
@@ -34,7 +35,8 @@ def record(pair_id: int) -> Response | str | tuple[str, int]:
             tank_id=form.tank_id.data or None, note=form.note.data or "",
         ),
         then=lambda clutch_id: url_for("clutch.show", clutch_id=clutch_id),
-        show=lambda: render_template("spawn/form.html", page=presenter.laying(form, name)),
+        show=lambda: render_template(
+            "spawn/form.html", page=presenter.laying(form, name, look, g.room.room_time)),
         said=f"{name}: the laying is written down.",
     )  # fmt: skip
 
@@ -45,6 +47,8 @@ def other() -> Response | str | tuple[str, int]:
     _offer_tanks(form, "")
     form.species_key.choices = {"": "choose"} | species_names()
     _default_days(form)
+    del form.last_looked
+    form.when_how.choices = {how: label for how, label in LAID.items() if how != FOUND}
     parent = _parent_of(form)
     return take(
         form,
@@ -58,6 +62,14 @@ def other() -> Response | str | tuple[str, int]:
         show=lambda: render_template("spawn/other_form.html", page=presenter.other(form)),
         said="The laying is written down.",
     )  # fmt: skip
+
+
+def _last_look(form: SpawnForm, pair_id: int) -> spawn.LastLook:
+    look = spawn.last_look(records, pair_id, room=g.room, now=g.now)
+    if request.method == "GET":
+        form.when_how.data = None  # eggs that were found were not laid just now
+    form.last_looked.data = form.last_looked.data or look.at.isoformat()
+    return look
 
 
 def _parent_of(form: OtherSpawnForm) -> Parent:

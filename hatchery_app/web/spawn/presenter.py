@@ -4,8 +4,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from hatchery_app.domain.when import RoomTime, say_when
+from hatchery_app.domain.when import RoomTime, When, say_when
 from hatchery_app.services.clutch_page import PairChoice
+from hatchery_app.services.spawn import LastLook
 
 
 @dataclass(frozen=True)
@@ -35,6 +36,8 @@ class LayingPage:
     form: Any
     # A form that came back, or one with more to say, opens wide; else one tap saves.
     wide: bool
+    looked: str = ""
+    looked_said: str = ""
 
 
 def choose(pairs: Sequence[PairChoice], room_time: RoomTime) -> ChoosePage:
@@ -45,9 +48,11 @@ def choose(pairs: Sequence[PairChoice], room_time: RoomTime) -> ChoosePage:
     )
 
 
-def laying(form: Any, name: str) -> LayingPage:
-    """The form of one pair's laying."""
-    return LayingPage(f"{name} laid", name, form, bool(form.errors or form.asked or form.sentence))
+def laying(form: Any, name: str, look: LastLook, room_time: RoomTime) -> LayingPage:
+    """The form of one pair's laying, with the look before for eggs that are found now."""
+    wide = bool(form.errors or form.asked or form.sentence)
+    last = f"last looked {say_when(When.exactly(look.at), room_time)} ({look.what})"
+    return LayingPage(f"{name} laid", name, form, wide, look.at.isoformat(), last)
 
 
 def other(form: Any) -> LayingPage:
