@@ -29,7 +29,7 @@ def test_a_form_refused_keeps_what_was_typed(
 ) -> None:
     page = open_page(hatchery_at(EVENING) + "/spawns/", size="phone", script=script)
     page.locator("a.tap-line").first.click()
-    page.get_by_text("Another time, eggs").click()
+    page.get_by_text("Another time, or more").click()
     page.get_by_text("Between two looks").click()
     page.get_by_label("After (last looked)").fill("2026-11-24")
     page.get_by_label("Before (found)").fill("2026-11-20")
