@@ -33,7 +33,7 @@ from hatchery_app.domain.vessel import GROWTH_PER_DAY, RECOVERY, USUAL_PER_ML
 
 SEED_PER_ML = (50.0, 100.0, 150.0)  # inoculum of algae-fed batches, a course unit after FAO 361
 SEED_LEAST_PER_ML = 10.0  # thinner seed takes over a week to grow thick; assumed
-SEED_SHARE_MOST = 0.4  # of what stands in the vessel it comes from; assumed
+SEED_SHARE_MOST = 0.4  # of what stands in the vessel it comes from, at the most; assumed
 MOST_STARTS = 3
 NEVER = 10_000  # days: a seed that does not grow
 NEW_LITRES = (10.0, 20.0, 50.0, 100.0)  # sizes a further vessel comes in; assumed
@@ -86,13 +86,17 @@ class Place:
 
 @dataclass(frozen=True)
 class Seed:
-    """Where a culture can be started from: a vessel that is sieved, or cool stock."""
+    """Where a culture can be started from: a vessel that is sieved, or cool stock.
+
+    `spare` are the animals that can be poured off it; the advice works it out.
+    """
 
     tank_id: int
     label: str
     animals: float
     per_ml: float
     rate_per_day: float = GROWTH_PER_DAY
+    spare: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -153,7 +157,7 @@ def advise(
     while first_lacking(now.course) and len(now.seedings) < MOST_STARTS and free:
         ways = [
             (place, seed, per_ml) for place in _fitting(free) for seed in seeds
-            for per_ml in _densities(place, seed)
+            for per_ml in _densities(place, _spared(seed, now))
         ]  # fmt: skip
         found = [(way, tried(*_started(now, *way, day=0))) for way in ways]
         if not found:
@@ -190,7 +194,7 @@ def spare(
     if len(vessels) != 1 or first is None or not seeds:
         return None
     place = places[0] if places else Place(NEW_TANK, "a second vessel", vessels[0].litres)
-    densities = _densities(place, seeds[0])
+    densities = _densities(place, _spared(seeds[0], _Try(tuple(vessels), (), ())))
     if not densities:
         return None
     begun = _begun(place, seeds[0], densities[0])
@@ -232,9 +236,20 @@ def _fitting(free: Sequence[Place]) -> list[Place]:
 
 def _densities(place: Place, seed: Seed) -> list[float]:
     """How thick the seed can be: as far as a part of where it comes from reaches."""
-    most = SEED_SHARE_MOST * seed.animals / (place.litres * ML_PER_L)
+    most = seed.spare / (place.litres * ML_PER_L)
     within = [per_ml for per_ml in SEED_PER_ML if per_ml <= most]
     return within or ([most] if most >= SEED_LEAST_PER_ML else [])
+
+
+def _spared(seed: Seed, now: _Try) -> Seed:
+    """What may be poured off: never of the half that stays in a vessel, nor of what it bears,
+    nor what another start has of it already."""
+    gone = sum(one.animals for one in now.seedings if one.from_id == seed.tank_id)
+    spare = SEED_SHARE_MOST * seed.animals - gone
+    for one in now.vessels:
+        if one.tank_id == seed.tank_id:
+            spare = min(spare, one.seed_spare - gone)
+    return replace(seed, spare=max(0.0, spare))
 
 
 def _begun(place: Place, seed: Seed, per_ml: float, day: int = 0) -> VesselAhead:

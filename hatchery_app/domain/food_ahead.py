@@ -1,14 +1,15 @@
 """Demand against what the vessels can give, day by day: the first day short, and by how much.
 
 A vessel gives its steady share at its own growth (h needs r ≥ −ln(1−h)), never more than 45 %,
-and once, at the next days' cost, down to half of what stands in it. Between harvests it grows to
-its ceiling. A crashed vessel, one that nobody counted and cool stock give nothing.
+and once, at the next days' cost, down to half of the most that stood in it; then no more than it
+bears until it has grown again. Seed comes out of the same half. Between harvests it grows to its
+ceiling. A crashed vessel, one that nobody counted and cool stock give nothing.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import NamedTuple
@@ -44,8 +45,9 @@ NOTHING = 1.0  # animals; less than one is none
 class VesselAhead:
     """A vessel as the days ahead are worked out from: what stands there this morning and grows.
 
-    `animals` is after what was sieved today; `first_day` what it still bears today, None where
-    that is by its share as on any day. From tomorrow on it is left alone before day `rests_until`.
+    `animals` is after what was sieved today; `stood` the most that was there in the week before.
+    `first_day` is what it still bears today, None where that is by its share as on any day. From
+    tomorrow on it is left alone before day `rests_until`.
     """
 
     tank_id: int
@@ -57,6 +59,14 @@ class VesselAhead:
     first_day: float | None = None
     rests_until: int = 0
     psu: float | None = None
+    stood: float = 0.0
+
+    @property
+    def seed_spare(self) -> float:
+        """The animals that may be poured off today as seed, beside all that it bears."""
+        taken = self.share * self.animals if self.first_day is None else self.first_day / RECOVERY
+        kept = KEPT_IN_A_VESSEL * max(self.stood, self.animals)
+        return max(0.0, self.animals - kept - taken)
 
     @property
     def share(self) -> float:
@@ -124,7 +134,7 @@ def vessels_ahead(
         VesselAhead(
             one.vessel.tank_id, one.vessel.label, one.vessel.litres, one.standing.best,
             one.growth.mean, ceiling_of(one), one.gives_today.best if one.gives_today else 0.0,
-            psu=(salinity or {}).get(one.vessel.tank_id),
+            psu=(salinity or {}).get(one.vessel.tank_id), stood=one.vessel.stood,
         )
         for one in vessels
         if one.vessel.food is food and one.produces and not one.why_none
@@ -191,17 +201,20 @@ def run(
     """The days in order: what is needed, what each vessel bears, what is taken, how it grows on.
 
     Vessels are sieved in the order given. Today `in_hand` is there already, and only
-    `used_first_day` of the need goes into the tanks (None: all that is likely). After a day's
-    harvest its `seedings` pass culture from one vessel to another, unsieved.
+    `used_first_day` of the need goes into the tanks (None: all that is likely). A day's `seedings`
+    pass culture from one vessel to another, unsieved, out of what is over what that one bears.
     """
     standing = [one.animals for one in vessels]
+    stood = [max(one.stood, one.animals) for one in vessels]
+    places = {one.tank_id: place for place, one in enumerate(vessels)}
     grows = [(one.share, math.exp(one.rate_per_day)) for one in vessels]
     days = []
     for day, wanted in enumerate(demand):
         given = [
-            _bears(one, animals, share, day)
-            for one, animals, (share, _) in zip(vessels, standing, grows, strict=True)
+            _bears(one, animals, KEPT_IN_A_VESSEL * most, share, day)
+            for one, animals, most, (share, _) in zip(vessels, standing, stood, grows, strict=True)
         ]
+        passed = _pass_on([seed for seed in seedings if seed.day == day], places, given)
         need = wanted.careful if careful else wanted.need
         used = (wanted.planned if careful else wanted.likely) + wanted.poured
         ready = in_hand if day == 0 else 0.0
@@ -222,34 +235,44 @@ def run(
             max(0.0, animals - got / RECOVERY)
             for animals, got in zip(standing, taken, strict=True)
         ]
-        if seedings:
-            _pass_on(left, vessels, [seed for seed in seedings if seed.day == day])
+        for place, animals in passed:
+            left[place] = max(0.0, left[place] + animals)
         standing = [
             min(one.ceiling, animals * times)
             for one, animals, (_, times) in zip(vessels, left, grows, strict=True)
         ]
+        stood = [max(most, animals) for most, animals in zip(stood, standing, strict=True)]
     return tuple(days)
 
 
 def _pass_on(
-    left: list[float], vessels: Sequence[VesselAhead], seedings: Sequence[Seeding]
-) -> None:
-    places = {one.tank_id: place for place, one in enumerate(vessels)}
+    seedings: Sequence[Seeding], places: Mapping[int, int], given: list[tuple[float, float]]
+) -> list[tuple[int, float]]:
+    """What a day's seed adds to each vessel, or takes of it; less can then be sieved of that one.
+
+    No seed is poured of what its vessel bears, nor of the half that stays.
+    """
+    passed = []
     for seed in seedings:
-        animals = seed.animals
-        if seed.from_id in places:
-            animals = min(animals, left[places[seed.from_id]])
-            left[places[seed.from_id]] -= animals
-        left[places[seed.to_id]] += animals
+        animals, place = seed.animals, places.get(seed.from_id)
+        if place is not None:
+            bears, reach = given[place]
+            animals = min(animals, (reach - bears) / RECOVERY)
+            given[place] = bears, max(bears, reach - animals * RECOVERY)
+            passed.append((place, -animals))
+        passed.append((places[seed.to_id], animals))
+    return passed
 
 
-def _bears(one: VesselAhead, animals: float, share: float, day: int) -> tuple[float, float]:
+def _bears(
+    one: VesselAhead, animals: float, kept: float, share: float, day: int
+) -> tuple[float, float]:
     """What a vessel bears on a day, and what it reaches at the next days' cost."""
     today = one.first_day if day == 0 else None
     if today is None and day < one.rests_until:
         return 0.0, 0.0
     bears = animals * share * RECOVERY if today is None else today
-    return bears, max(bears, animals * (1 - KEPT_IN_A_VESSEL) * RECOVERY)
+    return bears, max(bears, (animals - kept) * RECOVERY)
 
 
 def _taken(used: float, given: Sequence[tuple[float, float]]) -> list[float]:

@@ -147,11 +147,13 @@ def _sieves(need: float, gives: Sequence[VesselNow]) -> tuple[Sieve, ...]:
 
 
 def _beyond(short: float, gives: Sequence[VesselNow]) -> tuple[Sieve, ...]:
-    """More than the vessels bear: as far as each keeps half, and only if that covers it."""
+    """More than the vessels bear: as far as each keeps half of what stood in it this week, and
+    only if that covers it."""
     found, lacking = [], short
     for one in gives:
         standing = one.standing.best if one.standing is not None else 0.0
-        spare = standing * (1 - KEPT_IN_A_VESSEL) * RECOVERY - _bears(one)
+        kept = KEPT_IN_A_VESSEL * max(standing, one.vessel.stood)
+        spare = (standing - kept) * RECOVERY - _bears(one)
         animals = min(lacking, spare)
         if animals > 0:
             found.append(_sieve(one, animals))

@@ -31,6 +31,7 @@ PASTE_DRY_FRACTION = 0.18  # of a usual paste; assumed, its label says
 USUAL_PER_ML = 300.0  # home and small-farm cultures stand at 100–300; common practice
 COUNT_HOLDS = timedelta(days=2)  # assumed: cultures are counted daily
 FULL_SHARE = 0.95  # of the thickest it is known to stand: there it hardly grows; assumed
+STOOD_WITHIN = timedelta(days=7)  # so long a culture takes to grow back from a half; assumed
 SHORTEST_INTERVAL_DAYS = 0.25  # under six hours counting error swamps all growth; assumed
 
 # Batches at 27–28 °C and 20–25 psu on paste grew 0.34–0.46 a day (Anderson, Weirich & Cavalin
@@ -172,6 +173,18 @@ class Vessel:
     def total(self, count: VesselCount) -> float:
         """The animals in the whole vessel at a count."""
         return count.density.per_ml * self.litres * ML_PER_L
+
+    @property
+    def stood(self) -> float:
+        """The most animals counted in it in the week before its last count, looks left out.
+
+        Half of it is left at every sieving: a vessel sieved down yesterday is not halved again.
+        """
+        last = self.last
+        if last is None:
+            return 0.0
+        lately = [one for one in self.counts if last.at - one.at <= STOOD_WITHIN]
+        return max((self.total(one) for one in lately if not one.is_look), default=0.0)
 
 
 def sieved_since(vessel: Vessel, since: datetime) -> float:

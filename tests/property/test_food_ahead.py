@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from datetime import date, timedelta
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from hatchery_app.domain.food_action import Place, Seed, advise
+from hatchery_app.domain.food_action import Do, Place, Seed, advise
 from hatchery_app.domain.food_ahead import (
     VesselAhead,
     days_held,
@@ -92,6 +93,45 @@ def test_no_vessel_gives_more_than_half_of_what_stands_nor_falls_below_none(need
         for one in day.given:
             assert 0 <= one.taken <= one.reach + 1e-6
             assert one.taken <= 0.5 * one.animals + 1e-6
+
+
+@given(NEEDS, VESSELS, st.floats(0, 0.9))
+@IN_TIME
+def test_the_plan_never_takes_a_vessel_below_half_and_the_days_acts_add_up(
+    needs, vessels, sieved
+) -> None:
+    """Whatever is asked for three weeks, what the plan takes leaves half of what stood there; one
+    sieved down before is not halved again, and a day's sieves and seed are of the same half."""
+    vessels = tuple(
+        replace(one, animals=(1 - sieved) * one.animals, stood=one.animals) if number else one
+        for number, one in enumerate(vessels)
+    )
+    demand = [day_of(n, likely, held) for n, (likely, _, held) in enumerate(needs)]
+    seeds = [Seed(one.tank_id, one.label, one.animals, 100, one.rate_per_day) for one in vessels]
+    advice = advise(demand, vessels, places=[Place(9, "R9", 20)], seeds=seeds)
+    for one in vessels:
+        half = 0.5 * max(one.stood, one.animals)
+        poured = sum(
+            step.animals for step in advice.steps if step.do is Do.START
+            and step.from_id == one.tank_id
+        )  # fmt: skip
+        for number, (day, bare) in enumerate(zip(advice.after, advice.without, strict=True)):
+            dies = math.exp(min(0.0, one.rate_per_day) * number)  # of itself, whoever takes
+            for course_day, seed in ((day, poured if number == 0 else 0.0), (bare, 0.0)):
+                now = next(each for each in course_day.given if each.tank_id == one.tank_id)
+                assert now.animals >= min(half, one.animals) * dies * (1 - 1e-6) - 1e-3
+                gone = now.taken / 0.9 + seed
+                steady = now.animals * one.share
+                assert gone <= max(steady, now.animals - half) + 1e-3 + 1e-6 * now.animals
+                asked = sum(
+                    step.animals / (0.9 if step.do is Do.SIEVE_DEEPER else 1)
+                    for step in advice.steps
+                    if course_day is day and step.on == day.on and not step.is_spare
+                    and one.tank_id
+                    == (step.from_id if step.do is Do.START else step.tank_id)
+                )  # fmt: skip
+                most = max(steady, now.animals - half)
+                assert asked <= max(0.0, most - steady) + 1e-3 + 1e-6 * now.animals
 
 
 @given(NEEDS, VESSELS)

@@ -312,8 +312,9 @@ def _rests_on(answer: FoodAhead) -> tuple[str, ...]:
         "A clutch counts by the chances of its nights; one first fill is held for it from its"
         " prepare-from night until it has hatched or is given up, not one for each night.",
         "A vessel bears its own growth, h = 1 − e^(−r) a day and never over 45 %; once it can be"
-        " sieved down to half at the next days' cost. It grows to 300 per mL, or as thick as it"
-        " was counted.",
+        " sieved down to half of the most that stood in it this week, seed for another counted in,"
+        " and then no more than it bears until it has grown again. It grows to 300 per mL, or as"
+        " thick as it was counted.",
     ]
     if answer.assumed:
         found.append(
