@@ -113,7 +113,11 @@ def state_said(one: Outlook, today: date, skip: int = 0) -> tuple[str, bool]:
         amount = _short(careful, careful.lacking)
         safety = f"with half again as a safety short {_on(careful.on, today)} by {amount}"
     if lacking is not None:
-        return f"short {_on(lacking.on, today)} by {_short(lacking, lacking.lacking)}", True
+        said = f"short {_on(lacking.on, today)} by {_short(lacking, lacking.short)}"
+        if lacking.short - lacking.lacking >= NOTHING:  # Today says the first figure too
+            left = animals_said(lacking.lacking)
+            said += f"; {left} of it even if the vessels are sieved down to half"
+        return said, True
     if short is not None:
         said = (
             f"enough {_on(short.on, today)} only by sieving deeper than the vessels bear:"

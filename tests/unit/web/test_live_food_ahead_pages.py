@@ -56,3 +56,34 @@ def test_one_tap_on_today_writes_down_what_was_sieved(
     assert (row.tank_id, row.litres) == (fed, litres)
     again = client.get("/?round=morning").text
     assert f'action="/live-food/{fed}/harvest"' not in again
+
+
+@freeze_time(AT_NINE)
+def test_after_a_crash_today_and_the_days_ahead_say_one_shortfall(
+    client: FlaskClient, session: Session, now: datetime, gannet_stair: object
+) -> None:
+    """Two tanks to be filled, R2 lost: what the other bears is short by one figure on both
+    pages, and what is to be taken of R1 today is never over half of it."""
+    for label in ("L1", "L2"):
+        make_batch(
+            session, make_tank(session, label, litres=120), number="1200",
+            hatched_at=now - timedelta(days=1, hours=12),
+        )  # fmt: skip
+    for label, counted in (("R1", (150, 151, 149)), ("R2", (160, 158, 162))):
+        vessel = make_culture(session, label, at=now - timedelta(days=20), litres=20)
+        count_culture(session, vessel, *counted, at=now - timedelta(days=1))
+        left = counted if label == "R1" else (21, 18, 24)
+        count_culture(session, vessel, *left, at=now - timedelta(hours=1))
+    on_today = re.search(r"short by ([\d.,]+ million)", client.get("/").text)
+    ahead = client.get("/live-food/ahead").text
+    on_ahead = re.search(r"short today by ([\d.,]+ million)", ahead)
+    assert on_today is not None
+    assert on_ahead is not None
+    assert on_today[1] == on_ahead[1]
+    taken = [
+        float(litres) for litres in re.findall(r"<b>([\d.]+) L</b> (?:of|more of <b>)\s*R1", ahead)
+    ]
+    assert taken
+    bears = re.search(r"R1: sieve ([\d.]+) L", client.get("/live-food/").text)
+    assert bears is not None
+    assert sum(taken) + float(bears[1]) <= 0.5 * 20 + 0.1  # each is said in two figures
