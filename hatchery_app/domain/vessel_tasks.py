@@ -17,7 +17,8 @@ def vessel_tasks(
 ) -> tuple[Task, ...]:
     """What one vessel asks for this morning; a lost culture asks for nothing by itself.
 
-    `made` is what all that is sieved is made up to, and where it goes.
+    `made` is what all that is sieved is made up to, and where it goes; each sieve says its own
+    share of it, so that nothing is poured twice.
     """
     vessel, turn = one.vessel, Turn(day, Round.MORNING)
     if not vessel.lives or vessel.food is Cultured.ALGAE:
@@ -53,8 +54,13 @@ def _where_to(sieve: Sieve, made: MadeUp | None) -> str:
     said = f"{animals_said(sieve.animals)} at {two_figures_said(sieve.per_ml)} per mL"
     if made is None:
         return said
-    pours = [f"{two_figures_said(pour.ml)} mL into {pour.label}" for pour in made.pours if pour.ml]
-    if made.held_ml >= SMALLEST_ML:
-        pours.append(f"{two_figures_said(made.held_ml)} mL held")
+    part = min(1.0, sieve.animals / (made.ml * made.per_ml))
+    pours = [
+        f"{two_figures_said(pour.ml * part)} mL into {pour.label}"
+        for pour in made.pours
+        if pour.ml
+    ]
+    if made.held_ml * part >= SMALLEST_ML:
+        pours.append(f"{two_figures_said(made.held_ml * part)} mL held")
     where = f": {', '.join(pours)}" if pours else ""
-    return f"{said}; all that is sieved in {two_figures_said(made.ml)} mL{where}"
+    return f"{said}; made up to {two_figures_said(made.ml * part)} mL{where}"

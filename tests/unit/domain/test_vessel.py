@@ -1,11 +1,14 @@
 """A culture vessel's own growth, its falls, and what it can give."""
 
 import math
+import re
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
 
 from hatchery_app.domain.live_food import PreyDensity, density_from_count
+from hatchery_app.domain.made_up import Wanted, made_up
 from hatchery_app.domain.supply import animals_said, supply_of
 from hatchery_app.domain.vessel import (
     GROWTH_PER_DAY,
@@ -241,6 +244,23 @@ def test_the_morning_counts_sieves_and_feeds():
     assert [(line.kind, line.quantity.said() if line.quantity else "") for line in lines] == [
         ("count_culture", ""), ("sieve_culture", "1.3 L"), ("feed_culture", "3.5 mL"),
     ]  # fmt: skip
+
+
+def test_each_sieve_pours_its_own_share_so_that_nothing_is_poured_twice():
+    other = replace(a_vessel(counted(0, 200), label="R2"), tank_id=2)
+    two = [stands(a_vessel(counted(0, 300))), stands(other)]
+    supply = supply_of(Cultured.ROTIFERS, 900_000, two)
+    got = sum(sieve.animals for sieve in supply.sieves)
+    made = made_up(got, [Wanted(5, "L2", 600_000), Wanted(6, "L3", 300_000)])
+    said = [
+        line.why for one in two for line in vessel_tasks(one, supply.sieves, NOW.date(), made)
+        if line.kind == "sieve_culture"
+    ]  # fmt: skip
+    assert len(said) == 2
+    for pour in made.pours:
+        poured = [float(n) for n in re.findall(rf"(\d+) mL into {pour.label}", " ".join(said))]
+        assert len(poured) == 2
+        assert sum(poured) == pytest.approx(pour.ml, rel=0.05)
 
 
 def test_a_lost_culture_asks_for_nothing():
