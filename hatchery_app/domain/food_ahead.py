@@ -24,6 +24,7 @@ from hatchery_app.domain.live_food import (
 )
 from hatchery_app.domain.supply import KEPT_IN_A_VESSEL
 from hatchery_app.domain.vessel import (
+    GROWTH_PER_DAY,
     MOST_SHARE_PER_DAY,
     PASTE_DRY_FRACTION,
     RECOVERY,
@@ -38,6 +39,7 @@ SURVIVORS = 0.05  # of a lost culture, from which it is rebuilt; assumed
 GROWN_AT = 0.8  # of its ceiling: from there on a young culture is sieved; assumed
 YOUNG_DAYS = 10.0  # a culture that was never sieved by then is not young any more; assumed
 NEVER_DAYS = 365.0  # growth that takes longer is none
+NOT_COUNTED_BAND = (0.5, 1.5)  # of what a seeded vessel is expected to hold; assumed
 NOTHING = 1.0  # animals; less than one is none
 
 
@@ -127,9 +129,16 @@ Course = tuple[DaySupply, ...]
 
 
 def vessels_ahead(
-    vessels: Sequence[VesselNow], food: Cultured, salinity: dict[int, float] | None = None
+    vessels: Sequence[VesselNow],
+    food: Cultured,
+    salinity: dict[int, float] | None = None,
+    expected: Mapping[int, float] | None = None,
 ) -> tuple[VesselAhead, ...]:
-    """The vessels of a food that give anything, the one that bears most today first."""
+    """The vessels of a food that give anything, the one that bears most today first.
+
+    `expected` are the animals in those just seeded and not counted yet, by tank: they are left to
+    grow first.
+    """
     found = [
         VesselAhead(
             one.vessel.tank_id, one.vessel.label, one.vessel.litres, one.standing.best,
@@ -140,7 +149,21 @@ def vessels_ahead(
         if one.vessel.food is food and one.produces and not one.why_none
         and one.standing is not None and one.growth is not None
     ]  # fmt: skip
+    found += [
+        _growing(one, expected[one.vessel.tank_id])
+        for one in vessels
+        if expected and one.vessel.food is food and one.vessel.tank_id in expected
+    ]
     return tuple(sorted(found, key=lambda one: -(one.first_day or 0.0)))
+
+
+def _growing(one: VesselNow, animals: float) -> VesselAhead:
+    ceiling = USUAL_PER_ML * one.vessel.litres * ML_PER_L
+    days = days_of_growth(animals, GROWN_AT * ceiling, GROWTH_PER_DAY)
+    return VesselAhead(
+        one.vessel.tank_id, one.vessel.label, one.vessel.litres, animals, GROWTH_PER_DAY, ceiling,
+        rests_until=max(1, days or 0),
+    )  # fmt: skip
 
 
 def bears_band(day: DaySupply, vessels: Sequence[VesselNow]) -> Band:
@@ -158,7 +181,7 @@ def bears_band(day: DaySupply, vessels: Sequence[VesselNow]) -> Band:
 def _off_by(tank_id: int, vessels: Sequence[VesselNow]) -> tuple[float, float]:
     now = next((one for one in vessels if one.vessel.tank_id == tank_id), None)
     if now is None or now.standing is None or now.growth is None or now.standing.best <= 0:
-        return 0.5, 1.5  # one that is still to be started; assumed
+        return NOT_COUNTED_BAND  # one still to be started, or just seeded
     usual = sustained_share(now.growth.mean)
     if usual <= 0:
         return 0.0, 1.0

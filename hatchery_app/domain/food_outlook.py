@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from hatchery_app.domain.food_action import (
@@ -44,6 +44,7 @@ class Outlook:
 
     `is_known` is False where no vessel of the food was ever counted or none has a published
     growth: then nothing is said of enough. `left_out` are vessels that count as nothing, and why.
+    `expected` are those just seeded, taken to hold what went in and has grown.
     """
 
     food: Cultured
@@ -57,6 +58,7 @@ class Outlook:
     left_out: tuple[tuple[str, str], ...]
     peak_l: float
     is_known: bool
+    expected: frozenset[int] = frozenset()
 
     @property
     def short(self) -> DaySupply | None:
@@ -98,12 +100,18 @@ def outlook(
     in_hand: float = 0.0,
     used_first_day: float | None = None,
     salinity: Mapping[int, float] | None = None,
+    expected: Mapping[int, float] | None = None,
+    warned: Collection[int] = (),
 ) -> Outlook:
-    """One food over its days. `places` are the room's vessels in which nothing lives."""
+    """One food over its days. `places` are the room's vessels in which nothing lives.
+
+    `expected` are the animals in the vessels just seeded and not counted yet, `warned` the
+    vessels of which an alarm stands: no seed is taken of them.
+    """
     kept = [one for one in cultures if one.vessel.food is food]
-    vessels = vessels_ahead(kept, food, dict(salinity or {}))
+    vessels = vessels_ahead(kept, food, dict(salinity or {}), expected)
     young = [one.vessel.tank_id for one in kept if is_young(one)]
-    seeds = _seeds(kept)
+    seeds = _seeds([one for one in kept if one.vessel.tank_id not in warned])
     advice = advise(
         demand, vessels, young=young, places=places, seeds=seeds, in_hand=in_hand,
         used_first_day=used_first_day,
@@ -111,7 +119,8 @@ def outlook(
     base = advice.base
 
     likely = run(demand, base, in_hand=in_hand, used_first_day=used_first_day)
-    left_out = tuple((one.vessel.label, one.why_none) for one in kept if one.why_none)
+    unknown = [one for one in kept if one.vessel.tank_id not in (expected or {})]
+    left_out = tuple((one.vessel.label, one.why_none) for one in unknown if one.why_none)
     return Outlook(
         food=food,
         demand=tuple(demand),
@@ -119,11 +128,12 @@ def outlook(
         careful=advice.without,
         bears=tuple(bears_band(day, kept) for day in likely),
         after=advice.after,
-        steps=_steps(food, demand, kept, advice, places, seeds),
+        steps=_steps(food, demand, unknown, advice, places, seeds),
         lost=if_lost(demand, base, in_hand),
         left_out=left_out,
         peak_l=vessel_for_peak(demand),
         is_known=food is Cultured.ROTIFERS and bool(kept),
+        expected=frozenset(expected or {}) & {one.vessel.tank_id for one in kept},
     )
 
 
@@ -138,7 +148,7 @@ def _steps(
         for one in kept
         if one.why_none.startswith(NOT_COUNTED)
     ]
-    stands = seeds or any(one.produces for one in kept)
+    stands = seeds or advice.base or any(one.produces for one in kept)
     if food is Cultured.ROTIFERS and first is not None and not stands:
         steps.append(get_culture(food.value, first, today))
     steps += advice.steps

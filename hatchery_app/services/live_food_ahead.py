@@ -4,6 +4,7 @@ Everything comes from the day's facts; what the room learned of eating and its b
 asked for beside them. Today's own figures are the plan's first day.
 """
 
+import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
@@ -28,11 +29,14 @@ from hatchery_app.domain.grazing import Grazing
 from hatchery_app.domain.hatch_forecast import HatchForecast
 from hatchery_app.domain.how_many import HowMany
 from hatchery_app.domain.larval_protocol import Food
+from hatchery_app.domain.live_food import ML_PER_L
 from hatchery_app.domain.schedule import Round, Task, round_starts, turn_at
 from hatchery_app.domain.shrimp_ahead import ShrimpDay, shrimp_ahead, start_task
-from hatchery_app.domain.vessel import Cultured
+from hatchery_app.domain.vessel import COUNT_HOLDS, GROWTH_PER_DAY, Cultured
+from hatchery_app.domain.vessel_signs import signs_of
 from hatchery_app.services.larval_day import LarvalPlan
 from hatchery_app.services.live_food_eaten import learned
+from hatchery_app.services.live_food_facts import Cultures
 from hatchery_app.services.live_food_hatching import Hatching, hatching
 from hatchery_app.services.room import RoomNow
 from hatchery_app.services.today_facts import DayFacts
@@ -266,7 +270,42 @@ def _outlooks(
             in_hand=supply.in_hand if supply is not None else 0.0,
             used_first_day=_poured_today(facts, food.value, batches, courses),
             salinity=cultures.salinity_psu,
+            expected=just_seeded(cultures, facts.now),
+            warned=_warned(facts),
         )  # fmt: skip
+
+
+def just_seeded(cultures: Cultures, now: datetime) -> dict[int, float]:
+    """The animals expected in each vessel seeded within two days and not counted yet: the litres
+    poured × the density of where they came from, grown at the usual rate."""
+    by_tank = {one.vessel.tank_id: one.vessel for one in cultures.vessels}
+    found = {}
+    for tank_id, said in cultures.started.items():
+        vessel, donor = by_tank.get(tank_id), by_tank.get(said.from_tank_id or 0)
+        if vessel is None or donor is None or not vessel.lives or vessel.last is not None:
+            continue
+        before = [one for one in donor.counts if one.at <= said.at]
+        litres = sum(
+            one.litres or 0.0 for one in donor.harvests if one.as_seed and one.at == said.at
+        )
+        age = now - said.at
+        if before and litres and vessel.food is Cultured.ROTIFERS and age <= COUNT_HOLDS:
+            grown = math.exp(GROWTH_PER_DAY * (age / timedelta(days=1)))
+            found[tank_id] = litres * ML_PER_L * before[-1].density.per_ml * grown
+    return found
+
+
+def _warned(facts: DayFacts) -> frozenset[int]:
+    """The vessels of which an alarm stands."""
+    water = facts.cultures.water
+    return frozenset(
+        one.vessel.tank_id
+        for one in facts.cultures.vessels
+        if any(
+            sign.is_alarm
+            for sign in signs_of(one, now=facts.now, water=water.get(one.vessel.tank_id))
+        )
+    )
 
 
 def _poured_today(

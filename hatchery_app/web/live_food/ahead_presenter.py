@@ -9,8 +9,10 @@ from markupsafe import Markup
 
 from hatchery_app.domain.food_action import Do, Step
 from hatchery_app.domain.food_ahead import (
+    NOT_COUNTED_BAND,
     NOTHING,
     DaySupply,
+    Given,
     IfLost,
     first_lacking,
     first_short,
@@ -272,7 +274,7 @@ def _vessels(one: Outlook) -> Numbers | None:
         return None
     rows = tuple(
         (
-            say_date(day.on), given.label, two_figures_said(given.per_ml),
+            say_date(day.on), given.label, _per_ml(given, one),
             animals_said(given.bears), animals_said(given.taken),
             f"{two_figures_said(given.feed_ml)} mL",
         )
@@ -281,6 +283,14 @@ def _vessels(one: Outlook) -> Numbers | None:
     columns = ("day", "vessel", "per mL", "bears", "taken", "paste")
     name = "Vessel by vessel, if what is likely is taken"
     return Numbers(name, columns, rows, (2, 3, 4, 5))
+
+
+def _per_ml(given: Given, one: Outlook) -> str:
+    """ "87", and "16–48, expected" of a vessel that was seeded and not counted yet."""
+    if given.tank_id not in one.expected:
+        return two_figures_said(given.per_ml)
+    low, high = (two_figures_said(given.per_ml * by) for by in NOT_COUNTED_BAND)
+    return f"{low}–{high}, expected"
 
 
 def _lost(each: IfLost, today: date) -> str:

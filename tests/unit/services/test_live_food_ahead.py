@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -10,6 +11,8 @@ from sqlalchemy.orm import Session
 from hatchery_app.domain.errors import RuleBroken
 from hatchery_app.domain.food_action import Do
 from hatchery_app.domain.live_food import Look
+from hatchery_app.domain.tank import TankRole
+from hatchery_app.domain.vessel import WaterLook
 from hatchery_app.domain.when import When
 from hatchery_app.services import counts, live_food, live_food_ahead, today, today_facts
 from hatchery_app.services.library import library
@@ -133,6 +136,47 @@ def test_a_vessel_is_begun_with_culture_of_another_in_one_go(
             session, posting=Posting(now=later), tank_id=empty, from_tank_id=donor, litres=9,
             when=When.exactly(later),
         )  # fmt: skip
+
+
+def test_a_vessel_seeded_and_not_counted_yet_is_expected_to_grow_and_no_other_is_asked_for(
+    session: Session, gannet_stair: RoomNow, batch_in: int
+) -> None:
+    donor = make_culture(session, "R1", at=NOW - timedelta(days=8), litres=10)
+    count_culture(session, donor, 300, at=NOW)
+    empty = make_tank(session, "R2", litres=10, role=TankRole.CULTURE)
+    asked = ahead_of(session, gannet_stair).outlook("rotifers")
+    assert [step.label for step in asked.steps if step.do is Do.START] == ["R2"]
+    later = NOW + timedelta(minutes=30)
+    live_food.seed_culture(
+        session, posting=Posting(now=later), tank_id=empty, from_tank_id=donor, litres=1.0,
+        when=When.exactly(later),
+    )  # fmt: skip
+    found = ahead_of(session, gannet_stair, later + timedelta(days=1)).outlook("rotifers")
+    begun = [day.given[place] for day in found.likely for place in (0, 1)
+             if day.given[place].label == "R2"]  # fmt: skip
+    assert begun[0].per_ml == pytest.approx(30 * math.exp(0.4))
+    assert begun[0].bears == begun[0].reach == 0
+    assert begun[6].bears > 0
+    assert not [step for step in found.steps if step.do is Do.START]
+    assert empty in found.expected
+    unknown = ahead_of(session, gannet_stair, later + timedelta(days=3)).outlook("rotifers")
+    assert "R2" in [label for label, _ in unknown.left_out]  # two days without a count: not known
+
+
+def test_no_seed_is_advised_out_of_a_vessel_of_which_an_alarm_stands(
+    session: Session, gannet_stair: RoomNow, batch_in: int
+) -> None:
+    donor = make_culture(session, "R1", at=NOW - timedelta(days=8), litres=10)
+    count_culture(session, donor, 300, at=NOW)
+    make_tank(session, "R2", litres=10, role=TankRole.CULTURE)
+    sound = ahead_of(session, gannet_stair).outlook("rotifers")
+    assert [step.from_label for step in sound.steps if step.do is Do.START] == ["R1"]
+    live_food.record_water_look(
+        session, posting=Posting(now=NOW), tank_id=donor, seen=[WaterLook.UNEATEN],
+        when=When.exactly(NOW),
+    )  # fmt: skip
+    warned = ahead_of(session, gannet_stair).outlook("rotifers")
+    assert not [step for step in warned.steps if step.do is Do.START]
 
 
 def test_without_a_vessel_nothing_is_said_of_enough(
