@@ -31,9 +31,8 @@ from hatchery_app.domain.food_ahead import (
 )
 from hatchery_app.domain.food_demand import DayDemand
 from hatchery_app.domain.live_food import ML_PER_L
+from hatchery_app.domain.supply import NOT_COUNTED
 from hatchery_app.domain.vessel import Band, Cultured, KeptAs, VesselNow
-
-NOT_COUNTED = "not counted"
 
 
 @dataclass(frozen=True)
@@ -42,7 +41,7 @@ class Outlook:
     need, and with its safety. `bears` is what the vessels bear, with its band. `after` are the
     careful days if every step is taken.
 
-    `is_known` is False where no vessel of the food was ever counted or none has a published
+    `is_known` is False where no vessel of the food was counted lately or none has a published
     growth: then nothing is said of enough. `left_out` are vessels that count as nothing, and why.
     `expected` are those just seeded, taken to hold what went in and has grown.
     """
@@ -121,6 +120,7 @@ def outlook(
     likely = run(demand, base, in_hand=in_hand, used_first_day=used_first_day)
     unknown = [one for one in kept if one.vessel.tank_id not in (expected or {})]
     left_out = tuple((one.vessel.label, one.why_none) for one in unknown if one.why_none)
+    uncounted = any(one.why_none.startswith(NOT_COUNTED) for one in unknown)
     return Outlook(
         food=food,
         demand=tuple(demand),
@@ -132,7 +132,7 @@ def outlook(
         lost=if_lost(demand, base, in_hand),
         left_out=left_out,
         peak_l=vessel_for_peak(demand),
-        is_known=food is Cultured.ROTIFERS and bool(kept),
+        is_known=food is Cultured.ROTIFERS and bool(kept) and (bool(base) or not uncounted),
         expected=frozenset(expected or {}) & {one.vessel.tank_id for one in kept},
     )
 

@@ -9,6 +9,7 @@ from hatchery_app.domain.vessel import RECOVERY, Band, Cultured, VesselNow
 MILLION = 1e6
 BILLION = 1e9  # cells of algae; animals never come to so many
 SAID_IN_MILLIONS_FROM = 1e5
+NOT_COUNTED = "not counted"  # how a vessel says that nobody knows what stands in it
 KEPT_IN_A_VESSEL = 0.5  # at least so much is left to grow on; assumed
 
 
@@ -51,6 +52,13 @@ class Supply:
         """Whether what the vessels bear covers the need."""
         return self.short <= 0
 
+    @property
+    def is_unknown(self) -> bool:
+        """Whether nothing is ready by the counts because vessels were not counted lately."""
+        return self.ready.best <= 0 < self.need and any(
+            why.startswith(NOT_COUNTED) for _, why in self.left_out
+        )
+
     def said(self) -> str:
         """ "0.57 of 0.81 million, from R1 and R2; short by 0.24 million: …"."""
         have = min(self.ready.best, self.need)
@@ -61,6 +69,11 @@ class Supply:
             return "nothing needed"
         if self.is_enough:
             return f"{of_so_many(have, self.need)}, from {places}"
+        if self.is_unknown:
+            return (
+                f"{animals_said(self.need)} needed; what stands ready is not known:"
+                f" {self._what_to_do()}"
+            )
         if have <= 0:
             return f"short by all of it, {animals_said(self.short)}: {self._what_to_do()}"
         return (

@@ -107,7 +107,8 @@ def state_said(one: Outlook, today: date, skip: int = 0) -> tuple[str, bool]:
         return "nothing of it is wanted in these three weeks", False
     if not one.is_known:
         first = day_said(wanted[0].on, today)
-        return f"wanted from {first}; what stands ready is not recorded", False
+        ready = "not known until it is counted" if one.left_out else "not recorded"
+        return f"wanted from {first}; what stands ready is {ready}", False
     lacking, short = first_lacking(one.likely[skip:]), first_short(one.likely[skip:])
     careful = first_lacking(one.careful[skip:])
     safety = ""

@@ -8,6 +8,7 @@ from flask import url_for
 from hatchery_app.domain.live_food import two_figures_said
 from hatchery_app.domain.supply import animals_said
 from hatchery_app.domain.vessel import (
+    Cultured,
     VesselCount,
     VesselNow,
     days_between,
@@ -68,7 +69,7 @@ def listed(
     """Every vessel in walking order, under what is needed today; then shrimp and the shelf."""
     return ListPage(
         "Live food",
-        tuple(_need_line(need) for need in answer.needs if need.supply is not None),
+        tuple(_need_line(need) for need in answer.needs if need.food in _OF_VESSELS),
         answer.spare,
         tuple(_vessel_line(found, room, now) for found in answer.vessels),
         address_of("tank.add"),
@@ -77,14 +78,25 @@ def listed(
     )
 
 
+_OF_VESSELS = {food.value for food in Cultured}
+
+
 def _need_line(need: FoodNeed) -> NeedLine:
     supply = need.supply
-    assert supply is not None
+    if supply is None:
+        up_to = "up to " if need.not_looked else ""
+        tanks = f" for {', '.join(need.tanks)}" if need.tanks else ""
+        said = (
+            f"{up_to}{animals_said(need.best + need.held)} today{tanks};"
+            " how much stands ready is not recorded"
+        )
+        return NeedLine(need.food, said, False, (), need.gaps)
     sieves = tuple(
         f"{one.label}: sieve {two_figures_said(one.litres)} L for {animals_said(one.animals)}"
         for one in supply.sieves
     )
-    return NeedLine(need.food, supply.said(), not supply.is_enough, sieves, need.gaps)
+    is_short = not supply.is_enough and not supply.is_unknown
+    return NeedLine(need.food, supply.said(), is_short, sieves, need.gaps)
 
 
 def _vessel_line(found: VesselFound, room: RoomNow, now: datetime) -> VesselLine:

@@ -87,3 +87,26 @@ def test_after_a_crash_today_and_the_days_ahead_say_one_shortfall(
     bears = re.search(r"R1: sieve ([\d.]+) L", client.get("/live-food/").text)
     assert bears is not None
     assert sum(taken) + float(bears[1]) <= 0.5 * 20 + 0.1  # each is said in two figures
+
+
+@freeze_time(AT_NINE)
+@pytest.mark.parametrize("counted_days_ago", [None, 3])
+def test_what_nobody_counted_for_two_days_is_not_known_on_any_page_and_never_short(
+    client: FlaskClient, session: Session, now: datetime, gannet_stair: object,
+    counted_days_ago: int | None,
+) -> None:
+    """Larvae want rotifers, and no vessel of them is known: every page says so, none "short"."""
+    make_batch(
+        session, make_tank(session, "L1", litres=40), number="400",
+        hatched_at=now - timedelta(days=1, hours=12),
+    )  # fmt: skip
+    if counted_days_ago is not None:
+        vessel = make_culture(session, "R1", at=now - timedelta(days=20), litres=20)
+        count_culture(session, vessel, 150, at=now - timedelta(days=counted_days_ago))
+    today, vessels = client.get("/").text, client.get("/live-food/").text
+    ahead = client.get("/live-food/ahead").text
+    assert "No larvae want live food" not in vessels
+    ready = "is not recorded" if counted_days_ago is None else "is not known"
+    for page in (today, vessels, ahead):
+        assert f"stands ready {ready}" in page
+        assert "short by" not in page
