@@ -166,7 +166,7 @@ def advise(
         if best.worth <= now.worth:
             break
         steps.append(_start(demand, *way, best.vessels[-1], _last_day(tried, now, way, best)))
-        free.remove(way[0])
+        free = [place for place in free if place.tank_id != way[0].tank_id]
         now = best
     resting = {one.tank_id for one in now.vessels if one.rests_until}
     steps += [step for step in _deeper(now.course) if step.tank_id not in resting]
@@ -217,20 +217,25 @@ def _let_grow(one: VesselAhead, demand: Sequence[DayDemand]) -> Step:
 
 
 def _new_places(demand: Sequence[DayDemand], places: Sequence[Place]) -> list[Place]:
-    """Further vessels, where the empty ones of the room are used up: sized by the peak."""
+    """Further vessels, where the empty ones of the room are used up: of each size up to what the
+    peak asks for, since little seed starts a small one."""
     most = max((day.planned for day in demand), default=0.0)
     wanted = most / (0.3 * USUAL_PER_ML * RECOVERY * ML_PER_L)
-    litres = next((size for size in NEW_LITRES if size >= wanted), NEW_LITRES[-1])
+    largest = next((size for size in NEW_LITRES if size >= wanted), NEW_LITRES[-1])
     return [
         Place(NEW_TANK - number, "a further vessel", litres)
         for number in range(max(0, MOST_STARTS - len(places)))
+        for litres in NEW_LITRES
+        if litres <= largest
     ]
 
 
 def _fitting(free: Sequence[Place]) -> list[Place]:
     """The room's empty vessels of each size; one that must be got only where none is empty."""
     here = [place for place in free if place.tank_id > 0]
-    by_size = {place.litres: place for place in reversed(here or free[:1])}
+    nearest = max(place.tank_id for place in free)
+    next_one = [place for place in free if place.tank_id == nearest]
+    by_size = {place.litres: place for place in reversed(here or next_one)}
     return list(by_size.values())
 
 

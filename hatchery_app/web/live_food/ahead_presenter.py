@@ -176,11 +176,25 @@ def _after(one: Outlook, today: date) -> str:
     if until != left.on:
         span = f"{span} to {day_said(until, today)}"
     return (
-        f"{'Even so' if begun else 'No culture started now helps in time:'} up to"
-        f" {animals_said(most)} a day lack of the need with its safety, {span}: cultures do not"
-        " grow faster. Ask a neighbour for rotifers, or feed the oldest larvae brine shrimp where"
-        " their plan allows it."
+        f"{_so(one, bool(begun))} up to {animals_said(most)} a day lack of the need with its"
+        f" safety, {span}. Ask a neighbour for rotifers, or feed the oldest larvae brine shrimp"
+        " where their plan allows it."
     )
+
+
+def _so(one: Outlook, is_begun: bool) -> str:
+    """Why it still lacks: not that no culture helps in time, where one grown from a twentieth
+    would be there before it does."""
+    if is_begun:
+        return "Even so, since cultures do not grow faster,"
+    grown = [lost.rebuilt_on for lost in one.lost if lost.rebuilt_on is not None]
+    until = max(day.on for day in one.after if day.lacking >= NOTHING)
+    if grown and min(grown) <= until:
+        return (
+            "A culture started now would be grown by then, but no seed can be spared for it, or"
+            " it would not lessen this:"
+        )
+    return "No culture started now helps in time:"
 
 
 def _step(step: Step, one: Outlook, today: date) -> StepLine:

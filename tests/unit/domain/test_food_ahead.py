@@ -256,6 +256,15 @@ def test_without_a_place_in_the_room_a_further_vessel_is_asked_for():
     assert step.litres in (10, 20, 50, 100)
 
 
+def test_little_seed_starts_a_small_vessel_where_the_peak_asks_for_a_large_one():
+    one = a_vessel(300)
+    advice = advise(flat(3e6, begins=13), [one], seeds=[seed_of(one)])
+    begun = [step for step in advice.steps if step.do is Do.START]
+    assert begun
+    assert sum(step.seed_l for step in begun) <= 0.5 * 7
+    assert total_lacking(advice.after) < total_lacking(advice.without)
+
+
 def counted(vessel_id: int, per_ml: float | None, *, days: float = 0, **more) -> VesselNow:
     counts = ()
     if per_ml is not None:
