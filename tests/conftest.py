@@ -9,6 +9,7 @@ import re
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, time, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 from flask import Flask
@@ -16,6 +17,7 @@ from flask.testing import FlaskClient
 from freezegun import freeze_time
 from sqlalchemy import Engine, create_engine, event, make_url
 from sqlalchemy.orm import Session
+from xdist.scheduler import LoadScopeScheduling
 
 from hatchery_app import models
 from hatchery_app.app import create_app
@@ -38,12 +40,19 @@ POSTGRES = os.environ.get("HATCHERY_TEST_DATABASE_URL", "")
 NO_POSTGRES = "PostgreSQL is not here: HATCHERY_TEST_DATABASE_URL is not set."
 
 
-@pytest.hookimpl(tryfirst=True)  # before the worker writes groups into names
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Browser tests stay in one worker: they share a browser and the demos they look at."""
-    for item in items:
-        if "browser" in item.path.parts:
-            item.add_marker(pytest.mark.xdist_group("browser"))
+class BrowserInOneWorker(LoadScopeScheduling):  # type: ignore[misc]
+    """Hands out tests one by one, those of the browser together.
+
+    They share a browser and the demos they look at, which take seconds to make. (xdist's own
+    groups are written into names that pytest 9 no longer reads.)
+    """
+
+    def _split_scope(self, nodeid: str) -> str:
+        return "browser" if "/browser/" in nodeid else nodeid
+
+
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> BrowserInOneWorker:
+    return BrowserInOneWorker(config, log)
 
 
 @pytest.fixture(scope="session", params=["sqlite", "postgresql"])
