@@ -1,6 +1,7 @@
 """The order of life: what cannot have come before what. Asked of what a use case has written, and
 before and after a correction, so that only what the change brings is spoken of."""
 
+import functools
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -27,13 +28,16 @@ from hatchery_app.models.treatment import Treatment, TreatmentEnded
 @dataclass(frozen=True)
 class Rule:
     """`later` cannot lie wholly before `earlier`, and `sentence` says so. `link` says which two
-    belong together; where they do so through a third entry, `through` is its kind."""
+    belong together; where they do so through a third entry, `through` is its kind. `names_it`:
+    the later names the earlier, so nothing that stands can belong to an earlier one just written.
+    """
 
     earlier: type[Entry]
     later: type[Entry]
     link: Callable[..., ColumnElement[bool]]
     sentence: str
     through: type[Entry] | None = None
+    names_it: bool = True
 
 
 def _of(column: str) -> Callable[..., ColumnElement[bool]]:
@@ -66,14 +70,23 @@ RULES = (
     Rule(HealthBarred, HealthBarLifted, _of("bar_id"), "A fish is barred before it is freed."),
     Rule(Pair, PairEnded, _of("pair_id"), "A pair cannot end before it was put together."),
     Rule(Pair, Laying, _of("pair_id"), "A pair cannot lay before it was put together."),
-    Rule(Laying, PairEnded, _same("pair_id"), "A pair cannot lay after it was parted."),
-    Rule(Laying, FishLeft, _fish_of, "A fish that was no longer here has no eggs.", Pair),
+    Rule(
+        Laying, PairEnded, _same("pair_id"), "A pair cannot lay after it was parted.",
+        names_it=False,
+    ),
+    Rule(
+        Laying, FishLeft, _fish_of, "A fish that was no longer here has no eggs.", Pair,
+        names_it=False,
+    ),
     *(
         Rule(Laying, one, _eggs_of, "Nothing can be so of eggs before they are laid.", Clutch)
         for one in (EggsMoved, ClutchCheck, Hatch, ClutchEnded)
     ),
     *(
-        Rule(one, ClutchEnded, _same("clutch_id"), "Its eggs were still there after that.")
+        Rule(
+            one, ClutchEnded, _same("clutch_id"), "Its eggs were still there after that.",
+            names_it=False,
+        )
         for one in (EggsMoved, ClutchCheck, Hatch)
     ),
     Rule(Hatch, Moved, _of("hatch_id"), "Larvae cannot be moved before they hatched."),
@@ -85,17 +98,57 @@ RULES = (
     Rule(
         Treatment, TreatmentEnded, _of("treatment_id"), "A treatment cannot end before it began."
     ),
-)
+)  # fmt: skip
 
 Clash = tuple[int, int]
 
 
 def refuse_what_cannot_be(session: Session, written: Sequence[Entry]) -> None:
-    """Raises RuleBroken where an entry just written lies the wrong way of one that stands."""
-    for rule in RULES:
-        facts = [row.fact for row in written if isinstance(row, rule.earlier | rule.later)]
-        if facts and _broken(session, rule, facts):
-            raise RuleBroken(f"{rule.sentence} Correct the day, or that entry first.", "at_on")
+    """Raises RuleBroken where an entry just written lies the wrong way of one that stands.
+
+    A statement for each rule that the entry can break: this is asked at every entry.
+    """
+    for row in written:
+        for rule in RULES:
+            if (isinstance(row, rule.later) and _lies_after(session, rule, row)) or (
+                isinstance(row, rule.earlier) and not rule.names_it
+                and _lies_before(session, rule, row)
+            ):  # fmt: skip
+                raise RuleBroken(f"{rule.sentence} Correct the day, or that entry first.", "at_on")
+
+
+def _lies_after(session: Session, rule: Rule, later: Any) -> bool:
+    """Whether an entry that must come before `later` lies wholly after it."""
+    earlier = _one_of(rule.earlier)
+    return _any(session, rule, earlier, earlier, later)
+
+
+def _lies_before(session: Session, rule: Rule, earlier: Any) -> bool:
+    """Whether an entry that must come after `earlier` lies wholly before it."""
+    later = _one_of(rule.later)
+    return _any(session, rule, later, earlier, later)
+
+
+def _any(session: Session, rule: Rule, other: Any, earlier: Any, later: Any) -> bool:
+    between = (_one_of(rule.through),) if rule.through else ()
+    found = (
+        select(other.fact_id)
+        .select_from(other, *between)
+        .where(
+            *(known(of=one) for one in (other, *between)),
+            rule.link(earlier, later, *between),
+            other.happened_earliest > later.happened_latest
+            if other is earlier
+            else other.happened_latest < earlier.happened_earliest,
+        )
+        .limit(1)
+    )
+    return session.execute(found).first() is not None
+
+
+@functools.cache
+def _one_of(kind: type[Entry]) -> Any:
+    return aliased(kind, flat=True)
 
 
 def clashes(session: Session, kinds: Collection[type[Entry]]) -> frozenset[Clash]:
@@ -107,8 +160,7 @@ def clashes(session: Session, kinds: Collection[type[Entry]]) -> frozenset[Clash
     return frozenset(found)
 
 
-def _broken(session: Session, rule: Rule, facts: Collection[int] = ()) -> set[Clash]:
-    """The clashes by one rule; those of some facts only, where they are named."""
+def _broken(session: Session, rule: Rule) -> set[Clash]:
     earlier: Any = aliased(rule.earlier, flat=True)
     later: Any = aliased(rule.later, flat=True)
     between: tuple[Any, ...] = (aliased(rule.through, flat=True),) if rule.through else ()
@@ -121,6 +173,4 @@ def _broken(session: Session, rule: Rule, facts: Collection[int] = ()) -> set[Cl
             later.happened_latest < earlier.happened_earliest,
         )
     )
-    if facts:
-        query = query.where(or_(earlier.fact_id.in_(facts), later.fact_id.in_(facts)))
     return {(first, second) for first, second in session.execute(query)}
