@@ -13,7 +13,7 @@ from contextlib import ExitStack, contextmanager
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Page, Request, Response, sync_playwright
+from playwright.sync_api import Browser, Page, Request, Response, expect, sync_playwright
 
 from tests.server import served
 
@@ -27,6 +27,8 @@ MORNING = "2026-11-24T09:10+00:00"
 MIDDAY = "2026-11-24T12:30+00:00"
 EVENING = "2026-11-24T17:52+00:00"
 IN_THE_DARK = "2026-11-24T20:31+00:00"
+# How long a page may take to say what is expected of it: a busy machine is slow, not wrong.
+expect.set_options(timeout=20_000)
 SIZES = {"desk": (1280, 800), "phone": (390, 844)}
 
 
