@@ -7,7 +7,8 @@ The house has floors, and the same word of the trade names the room on every flo
     services    records and answers: one use case, one function, one transaction
     web, cli    show and start
 
-`domain/life_cycle.py` lists the rooms in the order of a fish's life. DEVELOPERS.md is the map.
+`domain/life_cycle.py` lists the rooms in the order of a fish's life, `clutch/` is the eggs' room on
+each floor. DEVELOPERS.md is the map.
 """
 
 __version__ = "0.1.0"

@@ -13,31 +13,25 @@ from typing import Any
 from sqlalchemy.orm import Session
 
 from hatchery_app.domain import how_many
-from hatchery_app.domain.parents import Parent, Parents
-from hatchery_app.domain.picture import read_marks
-from hatchery_app.domain.shelf import parse_stock
-from hatchery_app.domain.shrimp_hatch import Ripe
-from hatchery_app.domain.species import Species
-from hatchery_app.domain.species_file import load_species
-from hatchery_app.domain.tank import TankRole, TankState
-from hatchery_app.domain.thermal_time import constants_of_two
-from hatchery_app.domain.vessel import Cultured
+from hatchery_app.domain.clutch.thermal_time import constants_of_two
+from hatchery_app.domain.live_food.shelf import parse_stock
+from hatchery_app.domain.live_food.shrimp_hatch import Ripe
+from hatchery_app.domain.live_food.vessel import Cultured
+from hatchery_app.domain.spawn.parents import Parent, Parents
+from hatchery_app.domain.species.species import Species
+from hatchery_app.domain.species.species_file import load_species
+from hatchery_app.domain.stock_book.picture import read_marks
+from hatchery_app.domain.tank.tank import TankRole, TankState
 from hatchery_app.domain.when import When
-from hatchery_app.services import (
-    clutch,
-    fish,
-    larval_tank,
-    library,
-    live_food,
-    live_food_shrimp,
-    pair,
-    photo_count,
-    readings,
-    spawn,
-    tank,
-    treatment,
-)
+from hatchery_app.services.broodstock import fish, pair
+from hatchery_app.services.clutch import clutch
+from hatchery_app.services.larval_tank import larval_tank
+from hatchery_app.services.live_food import live_food, live_food_shrimp
 from hatchery_app.services.recording import Posting
+from hatchery_app.services.spawn import spawn
+from hatchery_app.services.species import library
+from hatchery_app.services.stock_book import photo_count
+from hatchery_app.services.tank import readings, tank, treatment
 
 LONG_AGO = datetime(2026, 1, 2, 9, 0, tzinfo=UTC)
 

@@ -23,14 +23,10 @@ from hatchery_app import models
 from hatchery_app.app import create_app
 from hatchery_app.cli.tables import bring_up_to_date
 from hatchery_app.database import Base, db
-from hatchery_app.services import (
-    account,
-    clutch_watch,
-    room,
-    stock_batch_page,
-    stock_book_page,
-)
+from hatchery_app.services.clutch import clutch_watch
 from hatchery_app.services.recording import Posting
+from hatchery_app.services.records import account, room
+from hatchery_app.services.stock_book import stock_batch_page, stock_book_page
 from hatchery_app.settings import Settings
 
 assert models.entry  # every table is known before any is made

@@ -9,14 +9,18 @@ from freezegun import freeze_time
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from hatchery_app.domain.chores import Rhythm
-from hatchery_app.domain.cohort import Aside
-from hatchery_app.domain.schedule import Round
-from hatchery_app.domain.tank import TankRole
+from hatchery_app.domain.cohort.cohort import Aside
+from hatchery_app.domain.tank.tank import TankRole
+from hatchery_app.domain.today.chores import Rhythm
+from hatchery_app.domain.today.schedule import Round
 from hatchery_app.domain.when import When
 from hatchery_app.models.entry import Entry, known
-from hatchery_app.services import chore, cohort, fish, group, sale, spawn
+from hatchery_app.services.broodstock import fish, group
+from hatchery_app.services.cohort import cohort
 from hatchery_app.services.recording import Posting
+from hatchery_app.services.sale import sale
+from hatchery_app.services.spawn import spawn
+from hatchery_app.services.today import chore
 from tests.builders import (
     make_batch,
     make_cohort,

@@ -11,7 +11,8 @@ from hatchery_app.app import create_app
 from hatchery_app.cli.tables import bring_up_to_date, check_known
 from hatchery_app.database import db
 from hatchery_app.domain.errors import RuleBroken
-from hatchery_app.services import photo_count, records_check, records_copies
+from hatchery_app.services.records import records_check, records_copies
+from hatchery_app.services.stock_book import photo_count
 from hatchery_app.settings import Settings, SettingsRefused
 
 NAMED = 5

@@ -21,39 +21,28 @@ from hatchery_app.app import create_app
 from hatchery_app.cli import demo_counts, demo_live_food
 from hatchery_app.cli.demo_rows import Row, read_rows
 from hatchery_app.database import Base, db
-from hatchery_app.domain.body_length import LengthKind
-from hatchery_app.domain.broodstock import Origin
-from hatchery_app.domain.chores import Rhythm
-from hatchery_app.domain.clutch import CheckKind, ClutchOutcome, EggMove, Sign
+from hatchery_app.domain.broodstock.body_length import LengthKind
+from hatchery_app.domain.broodstock.broodstock import Origin
+from hatchery_app.domain.broodstock.leaving import WayOut
+from hatchery_app.domain.broodstock.pairing import LinkKind
+from hatchery_app.domain.broodstock.sex_state import Sex, SexEvidence, Standing
+from hatchery_app.domain.clutch.clutch import CheckKind, ClutchOutcome, EggMove, Sign
 from hatchery_app.domain.how_many import parse
-from hatchery_app.domain.leaving import WayOut
-from hatchery_app.domain.pairing import LinkKind
-from hatchery_app.domain.schedule import Outcome, Round
-from hatchery_app.domain.sex_state import Sex, SexEvidence, Standing
-from hatchery_app.domain.stock_book import Door
-from hatchery_app.domain.tank import TankRole, TankState
+from hatchery_app.domain.stock_book.stock_book import Door
+from hatchery_app.domain.tank.tank import TankRole, TankState
+from hatchery_app.domain.today.chores import Rhythm
+from hatchery_app.domain.today.schedule import Outcome, Round
 from hatchery_app.domain.when import RoomTime
-from hatchery_app.services import (
-    account,
-    chore,
-    clutch,
-    counts,
-    feeding_rota,
-    fish,
-    fish_left,
-    group,
-    larval_tank,
-    pair,
-    readings,
-    room,
-    spawn,
-    stock_book,
-    tank,
-    task_answer,
-    treatment,
-)
-from hatchery_app.services.library import library
+from hatchery_app.services.broodstock import feeding_rota, fish, fish_left, group, pair
+from hatchery_app.services.clutch import clutch
+from hatchery_app.services.larval_tank import larval_tank
 from hatchery_app.services.recording import Posting
+from hatchery_app.services.records import account, room
+from hatchery_app.services.spawn import spawn
+from hatchery_app.services.species.library import library
+from hatchery_app.services.stock_book import counts, stock_book
+from hatchery_app.services.tank import readings, tank, treatment
+from hatchery_app.services.today import chore, task_answer
 from hatchery_app.settings import Settings
 
 ROOM_NAME, ZONE = "Gannet Stair", "Europe/Lisbon"

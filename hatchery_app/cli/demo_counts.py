@@ -9,18 +9,19 @@ from pathlib import Path
 from sqlalchemy.orm import Session
 
 from hatchery_app.cli.demo_rows import Row
-from hatchery_app.domain.clutch import CheckKind
+from hatchery_app.domain.clutch.clutch import CheckKind
 from hatchery_app.domain.how_many import HowMany, parse
-from hatchery_app.domain.picture import Mark
-from hatchery_app.domain.worked_count import (
+from hatchery_app.domain.stock_book.picture import Mark
+from hatchery_app.domain.stock_book.worked_count import (
     Sampled,
     Seen,
     read_samples,
     worked_from_photo,
     worked_from_raw,
 )
-from hatchery_app.services import clutch, counting, photo_count
+from hatchery_app.services.clutch import clutch
 from hatchery_app.services.recording import Posting
+from hatchery_app.services.stock_book import counting, photo_count
 
 WIDTH, HEIGHT = 360, 270
 GROUND, EGG, EYE = 226, 150, 30  # grey levels: a pale tile, eggs on it, eyes in them

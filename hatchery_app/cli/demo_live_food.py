@@ -6,18 +6,14 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 from hatchery_app.cli.demo_rows import Row
-from hatchery_app.domain.live_food import Look
-from hatchery_app.domain.schedule import Outcome, Round, TaskName, Turn
-from hatchery_app.domain.shelf import Change, HowGot, StockKind, parse_stock
-from hatchery_app.domain.slide_count import Chamber
-from hatchery_app.domain.vessel import Cultured, KeptAs, WaterLook
-from hatchery_app.services import (
-    counts,
-    live_food,
-    live_food_shelf,
-    live_food_shrimp,
-    task_answer,
-)
+from hatchery_app.domain.live_food.live_food import Look
+from hatchery_app.domain.live_food.shelf import Change, HowGot, StockKind, parse_stock
+from hatchery_app.domain.live_food.slide_count import Chamber
+from hatchery_app.domain.live_food.vessel import Cultured, KeptAs, WaterLook
+from hatchery_app.domain.today.schedule import Outcome, Round, TaskName, Turn
+from hatchery_app.services.live_food import live_food, live_food_shelf, live_food_shrimp
+from hatchery_app.services.stock_book import counts
+from hatchery_app.services.today import task_answer
 
 if TYPE_CHECKING:
     from hatchery_app.cli.demo import Loader

@@ -7,10 +7,10 @@ import click
 from hatchery_app import clock
 from hatchery_app.app import create_app
 from hatchery_app.database import db
-from hatchery_app.services import clutch_score
-from hatchery_app.services.clutch_score import ClutchScored, Score
-from hatchery_app.services.library import library
-from hatchery_app.services.room import find_room
+from hatchery_app.services.clutch import clutch_score
+from hatchery_app.services.clutch.clutch_score import ClutchScored, Score
+from hatchery_app.services.records.room import find_room
+from hatchery_app.services.species.library import library
 from hatchery_app.settings import Settings
 
 

@@ -11,7 +11,7 @@ from hatchery_app import clock
 from hatchery_app.app import create_app
 from hatchery_app.cli.copies import copy_at_start
 from hatchery_app.database import db
-from hatchery_app.services import account, records_copies
+from hatchery_app.services.records import account, records_copies
 from hatchery_app.settings import (
     ANY_ADDRESS,
     Settings,

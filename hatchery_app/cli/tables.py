@@ -12,7 +12,7 @@ from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from sqlalchemy import Connection, Engine, create_engine, event, func, select
 
-from hatchery_app.services.records_copies import copies_folder, copy_to
+from hatchery_app.services.records.records_copies import copies_folder, copy_to
 from hatchery_app.settings import Settings, SettingsRefused
 
 MIGRATION_LOCK = 0x4D494752

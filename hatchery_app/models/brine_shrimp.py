@@ -3,7 +3,7 @@
 from sqlalchemy import CheckConstraint, ForeignKey, String
 from sqlalchemy.orm import Mapped, mapped_column
 
-from hatchery_app.domain.shrimp_hatch import EndedAs, Ripe
+from hatchery_app.domain.live_food.shrimp_hatch import EndedAs, Ripe
 from hatchery_app.models.columns import words
 from hatchery_app.models.entry import Entry
 

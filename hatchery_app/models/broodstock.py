@@ -6,11 +6,11 @@ from datetime import UTC, date, datetime, time, timedelta
 from sqlalchemy import CheckConstraint, ForeignKey, String
 from sqlalchemy.orm import Mapped, mapped_column
 
-from hatchery_app.domain.body_length import Beside, LengthKind
-from hatchery_app.domain.broodstock import Origin, SpeciesOpinion
-from hatchery_app.domain.leaving import WayOut
-from hatchery_app.domain.pairing import EndedBecause, LinkKind
-from hatchery_app.domain.sex_state import Sex, Standing
+from hatchery_app.domain.broodstock.body_length import Beside, LengthKind
+from hatchery_app.domain.broodstock.broodstock import Origin, SpeciesOpinion
+from hatchery_app.domain.broodstock.leaving import WayOut
+from hatchery_app.domain.broodstock.pairing import EndedBecause, LinkKind
+from hatchery_app.domain.broodstock.sex_state import Sex, Standing
 from hatchery_app.domain.when import When
 from hatchery_app.models.columns import words
 from hatchery_app.models.entry import Entry

@@ -5,7 +5,7 @@ from datetime import date
 from sqlalchemy import ForeignKey, Index, String
 from sqlalchemy.orm import Mapped, mapped_column
 
-from hatchery_app.domain.clutch import (
+from hatchery_app.domain.clutch.clutch import (
     CheckKind,
     ClutchOutcome,
     EggMove,

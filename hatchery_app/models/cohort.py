@@ -5,9 +5,9 @@ from datetime import date
 from sqlalchemy import CheckConstraint, ForeignKey, String
 from sqlalchemy.orm import Mapped, mapped_column
 
-from hatchery_app.domain.body_length import LengthKind
-from hatchery_app.domain.cohort import Aside
-from hatchery_app.domain.length_sample import LengthSample
+from hatchery_app.domain.broodstock.body_length import LengthKind
+from hatchery_app.domain.cohort.cohort import Aside
+from hatchery_app.domain.cohort.length_sample import LengthSample
 from hatchery_app.models.columns import words
 from hatchery_app.models.entry import Entry
 

@@ -6,7 +6,7 @@ from sqlalchemy import CheckConstraint, ForeignKey, String
 from sqlalchemy.orm import Mapped, mapped_column
 
 from hatchery_app.database import Base
-from hatchery_app.domain.worked_count import Sampled
+from hatchery_app.domain.stock_book.worked_count import Sampled
 from hatchery_app.models.columns import UtcDateTime, words
 from hatchery_app.models.entry import Entry
 

@@ -5,7 +5,7 @@ from typing import Any
 from sqlalchemy import String
 from sqlalchemy.orm import Mapped, mapped_column
 
-from hatchery_app.domain.parents import KnownAs, Parent, Parents
+from hatchery_app.domain.spawn.parents import KnownAs, Parent, Parents
 
 
 class ParentColumns:

@@ -5,7 +5,7 @@ from datetime import date
 from sqlalchemy import CheckConstraint, ForeignKey, String
 from sqlalchemy.orm import Mapped, mapped_column
 
-from hatchery_app.domain.shelf import Change, HowGot, Stock, StockKind
+from hatchery_app.domain.live_food.shelf import Change, HowGot, Stock, StockKind
 from hatchery_app.models.columns import words
 from hatchery_app.models.entry import Entry
 

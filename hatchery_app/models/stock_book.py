@@ -5,7 +5,7 @@ from datetime import date
 from sqlalchemy import ForeignKey, String
 from sqlalchemy.orm import Mapped, mapped_column
 
-from hatchery_app.domain.stock_book import Door, Rise, Stage
+from hatchery_app.domain.stock_book.stock_book import Door, Rise, Stage
 from hatchery_app.domain.when import Night
 from hatchery_app.models.columns import HowManyColumns, words
 from hatchery_app.models.entry import Entry

@@ -6,7 +6,7 @@ from sqlalchemy import CheckConstraint, ForeignKey, Index, String
 from sqlalchemy.orm import Mapped, mapped_column
 
 from hatchery_app.database import Base
-from hatchery_app.domain.tank import TankRole, TankState
+from hatchery_app.domain.tank.tank import TankRole, TankState
 from hatchery_app.models.columns import UtcDateTime, words
 from hatchery_app.models.entry import Entry
 

@@ -28,7 +28,7 @@ from hatchery_app.database import transaction
 from hatchery_app.domain.errors import NotKept, NotKnown, RuleBroken
 from hatchery_app.domain.when import COUNTS_AS_NOW, When
 from hatchery_app.models.entry import Entry, Receipt, Withdrawal, known
-from hatchery_app.services.record_order import refuse_what_cannot_be
+from hatchery_app.services.records.record_order import refuse_what_cannot_be
 from hatchery_app.services.remembering import note_written
 
 Facts = ParamSpec("Facts")

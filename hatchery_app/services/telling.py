@@ -7,14 +7,14 @@ from sqlalchemy import select
 
 from hatchery_app.domain.errors import Asked
 from hatchery_app.domain.how_many import HowMany
-from hatchery_app.domain.stock_book import Door
+from hatchery_app.domain.stock_book.stock_book import Door
 from hatchery_app.domain.when import When, say_when
 from hatchery_app.models.account import Account
 from hatchery_app.models.entry import Entry, known
 from hatchery_app.models.sale import ArrivalReport
 from hatchery_app.models.stock_book import Moved
 from hatchery_app.services.recording import Book
-from hatchery_app.services.room import room_now
+from hatchery_app.services.records.room import room_now
 
 TOLD_TWICE, SAME, MORE = "told_twice", "same", "more"
 Told = TypeVar("Told", bound=Entry)

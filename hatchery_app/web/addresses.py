@@ -5,7 +5,7 @@ from functools import lru_cache
 from flask import Flask, current_app, request, url_for
 from markupsafe import Markup
 
-from hatchery_app.domain.schedule import NAME_PATTERN, Round
+from hatchery_app.domain.today.schedule import NAME_PATTERN, Round
 
 AHEAD = "ahead"
 

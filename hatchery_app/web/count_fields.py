@@ -9,9 +9,7 @@ from wtforms.validators import Length, Optional
 
 from hatchery_app.domain.errors import Asked, RuleBroken
 from hatchery_app.domain.how_many import HowMany, parse
-from hatchery_app.domain.typed_amounts import parse_length, parse_mass, parse_volume
-from hatchery_app.domain.units import CENTIMETRE, GRAM, MILLILITRE
-from hatchery_app.domain.worked_count import (
+from hatchery_app.domain.stock_book.worked_count import (
     CountedBy,
     LookSaid,
     Sampled,
@@ -25,7 +23,9 @@ from hatchery_app.domain.worked_count import (
     worked_from_squares,
     worked_from_weights,
 )
-from hatchery_app.services.counting import CountGround
+from hatchery_app.domain.typed_amounts import parse_length, parse_mass, parse_volume
+from hatchery_app.domain.units import CENTIMETRE, GRAM, MILLILITRE
+from hatchery_app.services.stock_book.counting import CountGround
 from hatchery_app.web import whole_numbers
 from hatchery_app.web.entry_form import reads
 

@@ -5,7 +5,7 @@ from datetime import date
 
 from flask import Flask, Response, g
 
-from hatchery_app.services import records_copies
+from hatchery_app.services.records import records_copies
 from hatchery_app.settings import Settings
 
 TRIED = "hatchery.copied_on"

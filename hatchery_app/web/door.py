@@ -9,7 +9,7 @@ from werkzeug.wrappers import Response
 
 from hatchery_app import clock
 from hatchery_app.database import session as records
-from hatchery_app.services import account, room
+from hatchery_app.services.records import account, room
 from hatchery_app.settings import Settings
 
 OPEN_TO_ALL = frozenset(

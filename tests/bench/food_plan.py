@@ -26,28 +26,25 @@ from sqlalchemy.orm import Session
 from hatchery_app.app import create_app
 from hatchery_app.cli.tables import bring_up_to_date
 from hatchery_app.database import db
-from hatchery_app.domain.clutch import ClutchOutcome
-from hatchery_app.domain.food_demand import DAYS_AHEAD, BatchAhead, Courses, demand_ahead
-from hatchery_app.domain.food_outlook import outlook
-from hatchery_app.domain.live_food import Look
-from hatchery_app.domain.tank import TankRole
-from hatchery_app.domain.vessel import Cultured
+from hatchery_app.domain.clutch.clutch import ClutchOutcome
+from hatchery_app.domain.live_food.food_demand import DAYS_AHEAD, BatchAhead, Courses, demand_ahead
+from hatchery_app.domain.live_food.food_outlook import outlook
+from hatchery_app.domain.live_food.live_food import Look
+from hatchery_app.domain.live_food.vessel import Cultured
+from hatchery_app.domain.tank.tank import TankRole
 from hatchery_app.domain.when import When
 from hatchery_app.models.clutch import Hatch
 from hatchery_app.models.entry import known
-from hatchery_app.services import (
-    account,
-    clutch,
-    counts,
-    live_food_ahead,
-    room,
-    spawn,
-    today_facts,
-)
-from hatchery_app.services.library import library
-from hatchery_app.services.live_food_eaten import learned
+from hatchery_app.services.clutch import clutch
+from hatchery_app.services.live_food import live_food_ahead
+from hatchery_app.services.live_food.live_food_eaten import learned
 from hatchery_app.services.recording import Posting
-from hatchery_app.services.today_food import food_today
+from hatchery_app.services.records import account, room
+from hatchery_app.services.spawn import spawn
+from hatchery_app.services.species.library import library
+from hatchery_app.services.stock_book import counts
+from hatchery_app.services.today import today_facts
+from hatchery_app.services.today.today_food import food_today
 from hatchery_app.settings import Settings
 from tests.builders import (
     count_culture,

@@ -21,14 +21,14 @@ from hatchery_app import clock
 from hatchery_app.app import create_app
 from hatchery_app.database import db
 from hatchery_app.domain.how_many import HowMany
-from hatchery_app.domain.stock_book import Door, Rise, Stage
+from hatchery_app.domain.stock_book.stock_book import Door, Rise, Stage
 from hatchery_app.domain.when import When
 from hatchery_app.models.columns import number_columns
 from hatchery_app.models.entry import known
 from hatchery_app.models.stock_book import Moved, StockCount
 from hatchery_app.models.tank import Tank
-from hatchery_app.services import stock_book
 from hatchery_app.services.recording import Book, Posting, use_case
+from hatchery_app.services.stock_book import stock_book
 from hatchery_app.settings import read_settings
 from tests.bench.pages import measured
 from tests.server import served

@@ -17,9 +17,16 @@ from random import Random
 
 from hatchery_app.domain.errors import RuleBroken
 from hatchery_app.domain.how_many import HowMany
-from hatchery_app.domain.reared import descents, reared
-from hatchery_app.domain.stock_book import Count, Door, Holding, Movement, Stage, StockBook
-from hatchery_app.domain.stock_checks import check_change
+from hatchery_app.domain.stock_book.reared import descents, reared
+from hatchery_app.domain.stock_book.stock_book import (
+    Count,
+    Door,
+    Holding,
+    Movement,
+    Stage,
+    StockBook,
+)
+from hatchery_app.domain.stock_book.stock_checks import check_change
 from hatchery_app.domain.when import When
 
 HISTORIES = 10_000

@@ -15,20 +15,20 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from math import cos, exp, log, tau
 
-from hatchery_app.domain.hatch_evidence import NoneBy
-from hatchery_app.domain.hatch_forecast import HatchForecast, hatch_forecast, readiness_told
-from hatchery_app.domain.hatch_score import Scored, said_by, tenths_kept, verdict
-from hatchery_app.domain.hatch_window import hatch_night
-from hatchery_app.domain.learned_readiness import (
+from hatchery_app.domain.clutch.hatch_evidence import NoneBy
+from hatchery_app.domain.clutch.hatch_forecast import HatchForecast, hatch_forecast, readiness_told
+from hatchery_app.domain.clutch.hatch_score import Scored, said_by, tenths_kept, verdict
+from hatchery_app.domain.clutch.hatch_window import hatch_night
+from hatchery_app.domain.clutch.learned_readiness import (
     PAIRS_SHARE_OF_VARIANCE,
     Learned,
     ReadinessInterval,
 )
-from hatchery_app.domain.species import Incubation
-from hatchery_app.domain.thermal_time import Reading, Stay
+from hatchery_app.domain.clutch.thermal_time import Reading, Stay
+from hatchery_app.domain.species.species import Incubation
 from hatchery_app.domain.when import Lights, Night, RoomTime, When, dark_window, night_of
-from hatchery_app.services.clutch_watch import NEWEST_FINISHED, NEWEST_OF_A_PAIR
-from hatchery_app.services.library import library
+from hatchery_app.services.clutch.clutch_watch import NEWEST_FINISHED, NEWEST_OF_A_PAIR
+from hatchery_app.services.species.library import library
 
 SEEDS = (1, 2, 3)
 PAIRS, YEARS = 20, 2

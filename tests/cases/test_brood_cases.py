@@ -6,22 +6,18 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 from sqlalchemy.orm import Session
 
-from hatchery_app.domain.clutch import ClutchOutcome
+from hatchery_app.domain.clutch.clutch import ClutchOutcome
 from hatchery_app.domain.errors import Asked, RuleBroken
 from hatchery_app.domain.how_many import HowMany
-from hatchery_app.domain.tank import TankRole
+from hatchery_app.domain.tank.tank import TankRole
 from hatchery_app.domain.when import When
-from hatchery_app.services import (
-    clutch_brood,
-    clutch_page,
-    larval_tank,
-    spawn,
-    today,
-    today_facts,
-)
-from hatchery_app.services.library import library
+from hatchery_app.services.clutch import clutch_brood, clutch_page
+from hatchery_app.services.larval_tank import larval_tank
 from hatchery_app.services.recording import Posting
-from hatchery_app.services.room import RoomNow
+from hatchery_app.services.records.room import RoomNow
+from hatchery_app.services.spawn import spawn
+from hatchery_app.services.species.library import library
+from hatchery_app.services.today import today, today_facts
 from tests.builders import make_fish, make_pair, make_tank, read_temperature
 
 CARDINAL = "pterapogon_kauderni"

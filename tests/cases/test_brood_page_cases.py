@@ -8,7 +8,7 @@ from flask.testing import FlaskClient
 from freezegun import freeze_time
 from sqlalchemy.orm import Session
 
-from hatchery_app.domain.tank import TankRole
+from hatchery_app.domain.tank.tank import TankRole
 from tests.builders import make_fish, make_tank
 
 LONG_AGO = datetime(2026, 1, 2, 9, tzinfo=UTC)

@@ -6,34 +6,28 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from sqlalchemy.orm import Session
 
-from hatchery_app.domain.after_loss import PendingKind
-from hatchery_app.domain.broodstock import NameHeld, who_was
-from hatchery_app.domain.clutch import ClutchOutcome
+from hatchery_app.domain.broodstock.after_loss import PendingKind
+from hatchery_app.domain.broodstock.broodstock import NameHeld, who_was
+from hatchery_app.domain.broodstock.leaving import WayOut
+from hatchery_app.domain.broodstock.pairing import EndedBecause, LinkKind
+from hatchery_app.domain.broodstock.sex_state import Sex, SexEvidence, Standing
+from hatchery_app.domain.clutch.clutch import ClutchOutcome
 from hatchery_app.domain.errors import Asked, RuleBroken
 from hatchery_app.domain.how_many import HowMany
-from hatchery_app.domain.leaving import WayOut
-from hatchery_app.domain.next_spawn import Outlook
-from hatchery_app.domain.pairing import EndedBecause, LinkKind
-from hatchery_app.domain.parents import Parent, Parents
-from hatchery_app.domain.sex_state import Sex, SexEvidence, Standing
-from hatchery_app.domain.tank import TankRole
+from hatchery_app.domain.spawn.next_spawn import Outlook
+from hatchery_app.domain.spawn.parents import Parent, Parents
+from hatchery_app.domain.tank.tank import TankRole
 from hatchery_app.domain.when import When
-from hatchery_app.services import (
-    clutch,
-    fish,
-    fish_left,
-    fish_removal,
-    group,
-    pair,
-    spawn,
-)
-from hatchery_app.services.after_loss import after_loss_page
-from hatchery_app.services.broodstock import broodstock_list
-from hatchery_app.services.fish_page import fish_page
-from hatchery_app.services.library import library
-from hatchery_app.services.pair_page import pair_page
+from hatchery_app.services.broodstock import fish, fish_left, fish_removal, group, pair
+from hatchery_app.services.broodstock.after_loss import after_loss_page
+from hatchery_app.services.broodstock.broodstock import broodstock_list
+from hatchery_app.services.broodstock.fish_page import fish_page
+from hatchery_app.services.broodstock.pair_page import pair_page
+from hatchery_app.services.clutch import clutch
 from hatchery_app.services.recording import Posting
-from hatchery_app.services.room import RoomNow
+from hatchery_app.services.records.room import RoomNow
+from hatchery_app.services.spawn import spawn
+from hatchery_app.services.species.library import library
 from tests.builders import make_fish, make_pair, make_tank
 
 ALONE = timedelta(hours=1)

@@ -9,15 +9,17 @@ from flask.testing import FlaskClient
 from freezegun import freeze_time
 from sqlalchemy.orm import Session
 
-from hatchery_app.domain.clutch import CheckKind, ClutchOutcome, EggMove, HatchMethod, Sign
+from hatchery_app.domain.clutch.clutch import CheckKind, ClutchOutcome, EggMove, HatchMethod, Sign
 from hatchery_app.domain.errors import Asked, RuleBroken
 from hatchery_app.domain.how_many import HowMany
-from hatchery_app.domain.tank import TankRole
+from hatchery_app.domain.tank.tank import TankRole
 from hatchery_app.domain.when import Night, RoomTime, When
-from hatchery_app.services import clutch, clutch_facts, clutch_page, room, spawn
-from hatchery_app.services.clutch_watch import learned_for, load_record
-from hatchery_app.services.library import library
+from hatchery_app.services.clutch import clutch, clutch_facts, clutch_page
+from hatchery_app.services.clutch.clutch_watch import learned_for, load_record
 from hatchery_app.services.recording import Posting
+from hatchery_app.services.records import room
+from hatchery_app.services.spawn import spawn
+from hatchery_app.services.species.library import library
 from tests.builders import make_pair, make_tank, read_temperature
 from tests.conftest import signed_in
 

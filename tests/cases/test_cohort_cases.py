@@ -6,16 +6,18 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 from sqlalchemy.orm import Session
 
-from hatchery_app.domain.cohort import Aside, GradedOut
+from hatchery_app.domain.cohort.cohort import Aside, GradedOut
 from hatchery_app.domain.errors import RuleBroken
 from hatchery_app.domain.how_many import HowMany
-from hatchery_app.domain.stock_book import Door
-from hatchery_app.domain.survival import Survival
+from hatchery_app.domain.stock_book.stock_book import Door
+from hatchery_app.domain.stock_book.survival import Survival
 from hatchery_app.domain.when import When
-from hatchery_app.services import cohort, cohort_leaving, cohort_page, larval_tank, sale, sale_page
-from hatchery_app.services.cohort import GradeSaid
+from hatchery_app.services.cohort import cohort, cohort_leaving, cohort_page
+from hatchery_app.services.cohort.cohort import GradeSaid
+from hatchery_app.services.larval_tank import larval_tank
 from hatchery_app.services.recording import Posting
-from hatchery_app.services.room import RoomNow
+from hatchery_app.services.records.room import RoomNow
+from hatchery_app.services.sale import sale, sale_page
 from tests.builders import make_batch, make_cohort, make_tank
 
 Posted = Callable[..., Posting]

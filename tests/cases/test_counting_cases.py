@@ -11,14 +11,17 @@ from flask.testing import FlaskClient
 from freezegun import freeze_time
 from sqlalchemy.orm import Session
 
-from hatchery_app.domain.clutch import CheckKind, eggs_left_said
+from hatchery_app.domain.clutch.clutch import CheckKind, eggs_left_said
 from hatchery_app.domain.how_many import Basis, HowMany, parse
-from hatchery_app.domain.species import BroodMode
+from hatchery_app.domain.species.species import BroodMode
 from hatchery_app.domain.when import When
-from hatchery_app.services import clutch_facts, counting, library, spawn
-from hatchery_app.services.holding_facts import load_stock
+from hatchery_app.services.clutch import clutch_facts
 from hatchery_app.services.recording import Posting
-from hatchery_app.services.room import RoomNow
+from hatchery_app.services.records.room import RoomNow
+from hatchery_app.services.spawn import spawn
+from hatchery_app.services.species import library
+from hatchery_app.services.stock_book import counting
+from hatchery_app.services.stock_book.holding_facts import load_stock
 from tests.builders import make_batch, make_cohort, make_hatch, make_pair, make_tank
 
 NOW = datetime(2026, 11, 24, 9, 0, tzinfo=UTC)

@@ -7,15 +7,17 @@ import pytest
 from freezegun import freeze_time
 from sqlalchemy.orm import Session
 
-from hatchery_app.domain.clutch import CheckKind, ClutchOutcome
+from hatchery_app.domain.clutch.clutch import CheckKind, ClutchOutcome
+from hatchery_app.domain.clutch.failed_hatch import DARKNESS
 from hatchery_app.domain.errors import Asked, RuleBroken
-from hatchery_app.domain.failed_hatch import DARKNESS
-from hatchery_app.domain.tank import TankRole
+from hatchery_app.domain.tank.tank import TankRole
 from hatchery_app.domain.when import Night, RoomTime, When
-from hatchery_app.services import clutch, clutch_page, clutch_score, room, spawn
-from hatchery_app.services.clutch_facts import load_clutch
-from hatchery_app.services.library import library
+from hatchery_app.services.clutch import clutch, clutch_page, clutch_score
+from hatchery_app.services.clutch.clutch_facts import load_clutch
 from hatchery_app.services.recording import Posting
+from hatchery_app.services.records import room
+from hatchery_app.services.spawn import spawn
+from hatchery_app.services.species.library import library
 from tests.builders import make_pair, make_tank, read_temperature
 from tests.conftest import signed_in
 

@@ -10,13 +10,15 @@ from freezegun import freeze_time
 from sqlalchemy.orm import Session
 
 from hatchery_app import clock
-from hatchery_app.domain.clutch import CheckKind, ClutchOutcome
-from hatchery_app.domain.tank import TankRole
+from hatchery_app.domain.clutch.clutch import CheckKind, ClutchOutcome
+from hatchery_app.domain.tank.tank import TankRole
 from hatchery_app.domain.when import When
-from hatchery_app.services import clutch, room, spawn
-from hatchery_app.services.clutch_facts import load_clutch, load_clutches
-from hatchery_app.services.library import library
+from hatchery_app.services.clutch import clutch
+from hatchery_app.services.clutch.clutch_facts import load_clutch, load_clutches
 from hatchery_app.services.recording import Posting
+from hatchery_app.services.records import room
+from hatchery_app.services.spawn import spawn
+from hatchery_app.services.species.library import library
 from tests.builders import make_pair, make_tank, read_temperature
 from tests.conftest import signed_in
 

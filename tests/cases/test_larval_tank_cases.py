@@ -8,14 +8,15 @@ from sqlalchemy.orm import Session
 
 from hatchery_app.domain.errors import Asked, RuleBroken
 from hatchery_app.domain.how_many import Basis, HowMany, parse
-from hatchery_app.domain.stock_book import Door, Stage
-from hatchery_app.domain.survival import NotComputable, Survival, say_percent
+from hatchery_app.domain.stock_book.stock_book import Door, Stage
+from hatchery_app.domain.stock_book.survival import NotComputable, Survival, say_percent
 from hatchery_app.domain.when import When
-from hatchery_app.services import counts, larval_tank, larval_tank_page, stock_book
-from hatchery_app.services.holding_facts import load_stock
-from hatchery_app.services.larval_tank import Part
+from hatchery_app.services.larval_tank import larval_tank, larval_tank_page
+from hatchery_app.services.larval_tank.larval_tank import Part
 from hatchery_app.services.recording import Posting
-from hatchery_app.services.room import RoomNow
+from hatchery_app.services.records.room import RoomNow
+from hatchery_app.services.stock_book import counts, stock_book
+from hatchery_app.services.stock_book.holding_facts import load_stock
 from tests.builders import make_batch, make_hatch, make_pair, make_tank
 
 Posted = Callable[..., Posting]

@@ -8,22 +8,17 @@ from freezegun import freeze_time
 from sqlalchemy.orm import Session
 
 from hatchery_app.domain.how_many import parse
-from hatchery_app.domain.live_food import PreyDensity, top_up
+from hatchery_app.domain.live_food.live_food import PreyDensity, top_up
 from hatchery_app.domain.when import When
-from hatchery_app.services import (
-    counts,
-    live_food_page,
-    live_food_shrimp,
-    spawn,
-    species_survival,
-    today,
-    today_facts,
-)
-from hatchery_app.services.learned_stages import learned_stages
-from hatchery_app.services.library import library
-from hatchery_app.services.rearing_groups import By
+from hatchery_app.services.larval_tank.learned_stages import learned_stages
+from hatchery_app.services.live_food import live_food_page, live_food_shrimp
 from hatchery_app.services.recording import Posting
-from hatchery_app.services.room import RoomNow
+from hatchery_app.services.records.room import RoomNow
+from hatchery_app.services.spawn import spawn
+from hatchery_app.services.species.library import library
+from hatchery_app.services.stock_book import counts, species_survival
+from hatchery_app.services.stock_book.rearing_groups import By
+from hatchery_app.services.today import today, today_facts
 from tests.builders import (
     count_culture,
     make_batch,

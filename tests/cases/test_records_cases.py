@@ -6,12 +6,14 @@ import pytest
 from freezegun import freeze_time
 from sqlalchemy import select
 
-from hatchery_app.domain.clutch import CheckKind
+from hatchery_app.domain.clutch.clutch import CheckKind
 from hatchery_app.domain.errors import RuleBroken
 from hatchery_app.domain.how_many import HowMany
 from hatchery_app.domain.when import When
 from hatchery_app.models.clutch import Laying
-from hatchery_app.services import clutch, records, spawn
+from hatchery_app.services.clutch import clutch
+from hatchery_app.services.records import records
+from hatchery_app.services.spawn import spawn
 from tests.builders import LONG_AGO, make_pair, make_tank
 
 NOON = datetime(2026, 11, 24, 12, 0, tzinfo=UTC)

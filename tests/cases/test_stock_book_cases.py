@@ -9,13 +9,14 @@ from freezegun import freeze_time
 from sqlalchemy.orm import Session
 
 from hatchery_app.domain.how_many import HowMany
-from hatchery_app.domain.what_differed import Matter
+from hatchery_app.domain.stock_book.what_differed import Matter
 from hatchery_app.domain.when import When
-from hatchery_app.services import counts, larval_tank_page, species_survival
-from hatchery_app.services.rearing_groups import By
+from hatchery_app.services.larval_tank import larval_tank_page
 from hatchery_app.services.recording import Posting
-from hatchery_app.services.room import RoomNow
-from hatchery_app.services.species_survival import Asking
+from hatchery_app.services.records.room import RoomNow
+from hatchery_app.services.stock_book import counts, species_survival
+from hatchery_app.services.stock_book.rearing_groups import By
+from hatchery_app.services.stock_book.species_survival import Asking
 from tests.builders import make_batch, make_tank
 from tests.unit.services.test_species_survival import counted, lost
 

@@ -6,14 +6,17 @@ from decimal import Decimal
 import pytest
 
 from hatchery_app.domain import units
-from hatchery_app.domain.clutch import EggMove
+from hatchery_app.domain.clutch.clutch import EggMove
 from hatchery_app.domain.errors import Asked, RuleBroken
-from hatchery_app.domain.tank import TankRole
+from hatchery_app.domain.tank.tank import TankRole
 from hatchery_app.domain.typed_amounts import parse_between, parse_length, parse_temperature
 from hatchery_app.domain.when import When
-from hatchery_app.services import clutch, readings, room, spawn, tank
-from hatchery_app.services.clutch_facts import load_clutches
+from hatchery_app.services.clutch import clutch
+from hatchery_app.services.clutch.clutch_facts import load_clutches
 from hatchery_app.services.recording import Posting
+from hatchery_app.services.records import room
+from hatchery_app.services.spawn import spawn
+from hatchery_app.services.tank import readings, tank
 from tests.builders import make_pair, make_tank, read_temperature
 
 NOW = datetime(2026, 11, 24, 9, 0, tzinfo=UTC)

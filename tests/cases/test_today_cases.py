@@ -7,23 +7,19 @@ from freezegun import freeze_time
 from sqlalchemy.orm import Session
 
 from hatchery_app.domain.how_many import HowMany
-from hatchery_app.domain.stock_book import Stage
-from hatchery_app.domain.tank import TankRole, TankState
+from hatchery_app.domain.stock_book.stock_book import Stage
+from hatchery_app.domain.tank.tank import TankRole, TankState
 from hatchery_app.domain.when import When
-from hatchery_app.services import (
-    clutch,
-    counts,
-    larval_tank,
-    larval_tank_page,
-    spawn,
-    tank,
-    today,
-    today_facts,
-)
-from hatchery_app.services.clutch_facts import load_clutch
-from hatchery_app.services.library import library
+from hatchery_app.services.clutch import clutch
+from hatchery_app.services.clutch.clutch_facts import load_clutch
+from hatchery_app.services.larval_tank import larval_tank, larval_tank_page
 from hatchery_app.services.recording import Posting
-from hatchery_app.services.room import RoomNow
+from hatchery_app.services.records.room import RoomNow
+from hatchery_app.services.spawn import spawn
+from hatchery_app.services.species.library import library
+from hatchery_app.services.stock_book import counts
+from hatchery_app.services.tank import tank
+from hatchery_app.services.today import today, today_facts
 from tests.builders import make_pair, make_tank, set_set_point, set_state
 
 MORNING = datetime(2026, 11, 24, 9, 0, tzinfo=UTC)

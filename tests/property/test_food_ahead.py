@@ -9,8 +9,14 @@ from datetime import date, timedelta
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from hatchery_app.domain.food_action import Do, Place, Seed, advise
-from hatchery_app.domain.food_ahead import (
+from hatchery_app.domain.larval_tank.larval_protocol import (
+    DayBand,
+    FeedingStage,
+    Food,
+    LarvalProtocol,
+)
+from hatchery_app.domain.live_food.food_action import Do, Place, Seed, advise
+from hatchery_app.domain.live_food.food_ahead import (
     VesselAhead,
     days_held,
     first_lacking,
@@ -18,14 +24,13 @@ from hatchery_app.domain.food_ahead import (
     if_lost,
     run,
 )
-from hatchery_app.domain.food_demand import (
+from hatchery_app.domain.live_food.food_demand import (
     BatchAhead,
     ClutchAhead,
     Course,
     DayDemand,
     demand_ahead,
 )
-from hatchery_app.domain.larval_protocol import DayBand, FeedingStage, Food, LarvalProtocol
 
 IN_TIME = settings(max_examples=150, deadline=None)
 DAY_ONE = date(2026, 3, 1)

@@ -6,18 +6,24 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from hatchery_app.domain.hatch_evidence import LampOn, MovedLate, NoneBy, PartHatched, SignSeen
-from hatchery_app.domain.hatch_forecast import hatch_forecast, readiness_told
-from hatchery_app.domain.learned_readiness import Learned, ReadinessInterval, readiness
-from hatchery_app.domain.species import Incubation
-from hatchery_app.domain.temperature_course import stretches_of
-from hatchery_app.domain.thermal_time import (
+from hatchery_app.domain.clutch.hatch_evidence import (
+    LampOn,
+    MovedLate,
+    NoneBy,
+    PartHatched,
+    SignSeen,
+)
+from hatchery_app.domain.clutch.hatch_forecast import hatch_forecast, readiness_told
+from hatchery_app.domain.clutch.learned_readiness import Learned, ReadinessInterval, readiness
+from hatchery_app.domain.clutch.temperature_course import stretches_of
+from hatchery_app.domain.clutch.thermal_time import (
     Reading,
     Stay,
     TemperatureCourse,
     degree_days,
     degree_days_between,
 )
+from hatchery_app.domain.species.species import Incubation
 from hatchery_app.domain.when import Lights, Night, RoomTime, When
 
 OCELLARIS = Incubation(16, 87.3, 9, 3.5, 25, 28, 22, 31, 15, 3, 24, 30)

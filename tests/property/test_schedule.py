@@ -8,8 +8,9 @@ from datetime import UTC, date, datetime, time, timedelta
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from hatchery_app.domain.chores import Chore, Rhythm, chore_tasks
-from hatchery_app.domain.day_work import (
+from hatchery_app.domain.broodstock.rota import Rota, feeding_tasks
+from hatchery_app.domain.today.chores import Chore, Rhythm, chore_tasks
+from hatchery_app.domain.today.day_work import (
     ClutchDay,
     CohortDay,
     LarvalDay,
@@ -20,8 +21,7 @@ from hatchery_app.domain.day_work import (
     larval_tasks,
     tank_tasks,
 )
-from hatchery_app.domain.rota import Rota, feeding_tasks
-from hatchery_app.domain.schedule import Done, Outcome, Round, Task, Turn, settle, turn_at
+from hatchery_app.domain.today.schedule import Done, Outcome, Round, Task, Turn, settle, turn_at
 from hatchery_app.domain.when import Lights, RoomTime
 
 IN_TIME = settings(max_examples=150, deadline=None)

@@ -5,7 +5,7 @@ from datetime import UTC, datetime, timedelta
 from hypothesis import given
 from hypothesis import strategies as st
 
-from hatchery_app.domain.shelf import (
+from hatchery_app.domain.live_food.shelf import (
     Change,
     HowGot,
     ShelfChange,

@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 
 from hatchery_app.domain.errors import Asked, RuleBroken
 from hatchery_app.domain.how_many import HowMany
-from hatchery_app.domain.reared import batch_curve, descents, reared
-from hatchery_app.domain.stock_book import (
+from hatchery_app.domain.stock_book.reared import batch_curve, descents, reared
+from hatchery_app.domain.stock_book.stock_book import (
     Count,
     Door,
     Holding,
@@ -20,7 +20,7 @@ from hatchery_app.domain.stock_book import (
     Stage,
     StockBook,
 )
-from hatchery_app.domain.stock_checks import check_change
+from hatchery_app.domain.stock_book.stock_checks import check_change
 from hatchery_app.domain.when import When
 
 TANKS = (1, 2, 3, 4)

@@ -5,10 +5,10 @@ from pathlib import Path
 
 import pytest
 
-from hatchery_app.domain.body_length import rank_ladder_mm
-from hatchery_app.domain.broodstock import dorsal_spines_say
-from hatchery_app.domain.sex_state import Sex, may_become, roles_by_size
-from hatchery_app.domain.species import SexSystem
+from hatchery_app.domain.broodstock.body_length import rank_ladder_mm
+from hatchery_app.domain.broodstock.broodstock import dorsal_spines_say
+from hatchery_app.domain.broodstock.sex_state import Sex, may_become, roles_by_size
+from hatchery_app.domain.species.species import SexSystem
 
 TABLE = Path(__file__).with_name("broodstock.csv")
 ROWS = list(csv.DictReader(TABLE.read_text(encoding="utf-8").splitlines()))

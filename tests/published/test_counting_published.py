@@ -8,13 +8,13 @@ from statistics import fmean, stdev
 
 import pytest
 
-from hatchery_app.domain.counting import (
+from hatchery_app.domain.live_food.slide_count import Chamber, cells_per_ml
+from hatchery_app.domain.stock_book.counting import (
     animals_to_count,
     count_error_percent,
     dispersion,
     poisson_interval,
 )
-from hatchery_app.domain.slide_count import Chamber, cells_per_ml
 
 TABLE = Path(__file__).with_name("counting.csv")
 ROWS = list(csv.DictReader(TABLE.read_text(encoding="utf-8").splitlines()))

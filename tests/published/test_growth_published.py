@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 import pytest
 
-from hatchery_app.domain import growth
+from hatchery_app.domain.cohort import growth
 from tests.published.published_rows import PublishedRow, read_rows
 
 ROWS = read_rows("growth.csv")

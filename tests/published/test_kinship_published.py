@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from hatchery_app.domain.breeding_stock import (
+from hatchery_app.domain.broodstock.breeding_stock import (
     effective_size,
     effective_size_by_families,
     founder_equivalents,
@@ -13,7 +13,7 @@ from hatchery_app.domain.breeding_stock import (
     inbreeding_per_generation,
     stock_kinship,
 )
-from hatchery_app.domain.kinship import (
+from hatchery_app.domain.broodstock.kinship import (
     Birth,
     Pedigree,
     expected_inbreeding,

@@ -5,14 +5,19 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
-from hatchery_app.domain import brine_shrimp as shrimp
-from hatchery_app.domain import live_food as food
-from hatchery_app.domain.food_ahead import VesselAhead, if_lost, run, vessel_for_peak
-from hatchery_app.domain.food_demand import BatchAhead, Course, DayDemand, demand_ahead
-from hatchery_app.domain.larval_protocol import DayBand, FeedingStage, Food, LarvalProtocol
-from hatchery_app.domain.rotifer_life_table import S_TYPE, LifeTable
-from hatchery_app.domain.shrimp_ahead import Cysts, shrimp_ahead
-from hatchery_app.domain.slide_count import Chamber, cells_per_ml
+from hatchery_app.domain.larval_tank.larval_protocol import (
+    DayBand,
+    FeedingStage,
+    Food,
+    LarvalProtocol,
+)
+from hatchery_app.domain.live_food import brine_shrimp as shrimp
+from hatchery_app.domain.live_food import live_food as food
+from hatchery_app.domain.live_food.food_ahead import VesselAhead, if_lost, run, vessel_for_peak
+from hatchery_app.domain.live_food.food_demand import BatchAhead, Course, DayDemand, demand_ahead
+from hatchery_app.domain.live_food.rotifer_life_table import S_TYPE, LifeTable
+from hatchery_app.domain.live_food.shrimp_ahead import Cysts, shrimp_ahead
+from hatchery_app.domain.live_food.slide_count import Chamber, cells_per_ml
 from tests.published.published_rows import PublishedRow, read_rows
 
 ROWS = read_rows("live_food.csv")

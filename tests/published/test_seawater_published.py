@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 import pytest
 
-from hatchery_app.domain import seawater as sea
+from hatchery_app.domain.tank import seawater as sea
 from tests.published.published_rows import PublishedRow, read_rows
 
 ROWS = read_rows("seawater.csv")

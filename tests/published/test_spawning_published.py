@@ -7,10 +7,10 @@ from statistics import NormalDist
 
 import pytest
 
-from hatchery_app.domain.drift import cusum
-from hatchery_app.domain.pooled_rhythm import rhythm_across_pairs
 from hatchery_app.domain.shrinkage import shrunk
-from hatchery_app.domain.spawn_rhythm import intervals_days, mean_interval_days
+from hatchery_app.domain.spawn.drift import cusum
+from hatchery_app.domain.spawn.pooled_rhythm import rhythm_across_pairs
+from hatchery_app.domain.spawn.spawn_rhythm import intervals_days, mean_interval_days
 
 TABLE = Path(__file__).with_name("spawning.csv")
 ROWS = list(csv.DictReader(TABLE.read_text(encoding="utf-8").splitlines()))

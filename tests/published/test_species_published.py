@@ -4,8 +4,8 @@ from pathlib import Path
 
 import pytest
 
-from hatchery_app.domain.larval_protocol import settlement_at
-from hatchery_app.domain.species_file import load_library
+from hatchery_app.domain.larval_tank.larval_protocol import settlement_at
+from hatchery_app.domain.species.species_file import load_library
 
 LIBRARY = load_library([Path(__file__).parents[2] / "hatchery_app" / "species"])
 OCELLARIS = LIBRARY["amphiprion_ocellaris"]

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from hatchery_app.domain.survival_curve import (
+from hatchery_app.domain.stock_book.survival_curve import (
     Span,
     kaplan_meier,
     life_table,

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from hatchery_app.domain.counting import Interval
-from hatchery_app.domain.survival import (
+from hatchery_app.domain.stock_book.counting import Interval
+from hatchery_app.domain.stock_book.survival import (
     clopper_pearson,
     fieller_ratio,
     log_normal_ratio,

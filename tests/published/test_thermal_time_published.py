@@ -7,11 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from hatchery_app.domain.hatch_chances import chances_of_windows
-from hatchery_app.domain.hatch_window import hatch_night
-from hatchery_app.domain.learned_readiness import Readiness
-from hatchery_app.domain.shrinkage import shrunk, shrunk_together
-from hatchery_app.domain.thermal_time import (
+from hatchery_app.domain.clutch.hatch_chances import chances_of_windows
+from hatchery_app.domain.clutch.hatch_window import hatch_night
+from hatchery_app.domain.clutch.learned_readiness import Readiness
+from hatchery_app.domain.clutch.thermal_time import (
     constants_of_rate,
     constants_of_two,
     days_by_q10,
@@ -21,6 +20,7 @@ from hatchery_app.domain.thermal_time import (
     steady_days,
     sums_of_daily_means,
 )
+from hatchery_app.domain.shrinkage import shrunk, shrunk_together
 from hatchery_app.domain.when import Lights, Night, RoomTime
 
 TABLE = Path(__file__).with_name("thermal_time.csv")

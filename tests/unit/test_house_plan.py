@@ -23,8 +23,8 @@ BESIDE_THE_FLOORS = {
     "clock.py", "py.typed",
 }  # fmt: skip
 BESIDE_THE_ROOMS = {"drawing"}
-# The records' pages ask about keepers and the room itself; other rooms ask by their own word.
-ANSWERED_BY = {"records": "account"}
+# These floors are divided into rooms; tables and commands stand side by side.
+ROOMED = ("domain", "services", "web")
 IN_A_ROOM = {"__init__.py", "pages.py", "forms.py", "presenter.py"}
 TEST_FOLDERS = {
     "unit", "unit/domain", "unit/models", "unit/services", "unit/web", "unit/cli",
@@ -98,20 +98,41 @@ def test_every_python_file_of_the_program_stands_on_a_floor() -> None:
     assert named(stray) == []
 
 
-def test_floors_are_flat_but_for_the_rooms_of_the_web_and_the_migrations() -> None:
+def test_floors_have_rooms_and_rooms_have_no_rooms() -> None:
+    deepest = {"models": 2, "cli": 2}
     deep = [
         path
         for path in python_files("hatchery_app")
-        if len(path.relative_to(PACKAGE).parts) > 2
-        and path.relative_to(PACKAGE).parts[0] != "web"
-        and path.relative_to(PACKAGE).parts[:2] != ("migrations", "versions")
+        if len(parts := path.relative_to(PACKAGE).parts) > deepest.get(parts[0], 3)
     ]
     assert named(deep) == []
 
 
-def test_a_package_of_pages_is_a_room_of_the_life_cycle() -> None:
-    packages = {path.name for path in (PACKAGE / "web").iterdir() if path.is_dir()}
+@pytest.mark.parametrize("floor", ROOMED)
+def test_a_folder_on_a_floor_is_a_room_of_the_life_cycle(floor: str) -> None:
+    packages = {path.name for path in (PACKAGE / floor).iterdir() if path.is_dir()}
     assert packages - WORDS - BESIDE_THE_ROOMS - {"__pycache__"} == set()
+
+
+def test_what_stands_beside_the_rooms_of_the_domain_knows_no_room() -> None:
+    """The small values that every room uses: a room is built on them, never they on it."""
+    found = [
+        f"{path.relative_to(ROOT)} imports {node.module}"
+        for path in sorted((PACKAGE / "domain").glob("*.py"))
+        for node in ast.walk(syntax(path))
+        if isinstance(node, ast.ImportFrom)
+        and re.fullmatch(r"hatchery_app\.domain\.\w+\.\w+", node.module or "")
+    ]
+    assert found == []
+
+
+def test_no_floor_grows_more_than_a_handful_of_files_beside_its_rooms() -> None:
+    crowded = {
+        floor: beside
+        for floor in ("domain", "services")
+        if len(beside := [path.stem for path in (PACKAGE / floor).glob("*.py")]) > 12
+    }
+    assert crowded == {}
 
 
 def test_a_room_of_pages_has_its_table_its_pages_its_forms_and_its_presenter_only() -> None:
@@ -128,12 +149,7 @@ def test_a_room_of_pages_has_its_table_its_pages_its_forms_and_its_presenter_onl
 def test_a_room_with_pages_stands_on_every_floor_it_needs() -> None:
     """Its pages ask a service of the same word, and are shown by templates of the same word."""
     rooms = {path.name for path in (PACKAGE / "web").iterdir()} & WORDS
-    services = [path.name for path in (PACKAGE / "services").glob("*.py")]
-    without_service = {
-        room
-        for room in rooms
-        if not any(name.startswith(ANSWERED_BY.get(room, room)) for name in services)
-    }
+    without_service = {r for r in rooms if not any((PACKAGE / "services" / r).glob("*.py"))}
     without_template = {r for r in rooms if not any((ROOT / "templates" / r).glob("*"))}
     assert (without_service, without_template) == (set(), set())
 

@@ -7,11 +7,11 @@ from flask import g, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from hatchery_app.database import session as records
-from hatchery_app.domain.body_length import Beside, LengthKind
-from hatchery_app.domain.broodstock import Origin
-from hatchery_app.domain.sex_state import Sex, SexEvidence, Standing
-from hatchery_app.services import fish as fish_service
-from hatchery_app.services import fish_page, fish_removal
+from hatchery_app.domain.broodstock.body_length import Beside, LengthKind
+from hatchery_app.domain.broodstock.broodstock import Origin
+from hatchery_app.domain.broodstock.sex_state import Sex, SexEvidence, Standing
+from hatchery_app.services.broodstock import fish as fish_service
+from hatchery_app.services.broodstock import fish_page, fish_removal
 from hatchery_app.services.recording import Posting
 from hatchery_app.web import door
 from hatchery_app.web.broodstock import fish_presenter

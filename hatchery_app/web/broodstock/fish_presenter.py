@@ -3,10 +3,10 @@
 from dataclasses import dataclass
 from datetime import datetime
 
-from hatchery_app.domain.kinship import Kinship
-from hatchery_app.domain.sex_state import SexAt, SexState
+from hatchery_app.domain.broodstock.kinship import Kinship
+from hatchery_app.domain.broodstock.sex_state import SexAt, SexState
 from hatchery_app.domain.when import RoomTime, When, say_when
-from hatchery_app.services.fish_page import FishPage, LinkLine, MadeLine
+from hatchery_app.services.broodstock.fish_page import FishPage, LinkLine, MadeLine
 from hatchery_app.web.broodstock.forms import FishForm, parent_choice
 from hatchery_app.web.broodstock.words_presenter import outcome_said, since_said
 

@@ -8,18 +8,22 @@ from flask import g
 from wtforms import BooleanField, RadioField, SelectField, SelectMultipleField, StringField
 from wtforms.validators import Length, Optional
 
-from hatchery_app.domain.body_length import Beside, LengthKind
-from hatchery_app.domain.broodstock import Origin
+from hatchery_app.domain.broodstock.body_length import Beside, LengthKind
+from hatchery_app.domain.broodstock.broodstock import Origin
+from hatchery_app.domain.broodstock.leaving import WayOut
+from hatchery_app.domain.broodstock.pairing import EndedBecause, LinkKind
+from hatchery_app.domain.broodstock.sex_state import Sex, SexEvidence, Standing
 from hatchery_app.domain.errors import RuleBroken
-from hatchery_app.domain.leaving import WayOut
-from hatchery_app.domain.pairing import EndedBecause, LinkKind
-from hatchery_app.domain.parents import Parent, Parents
-from hatchery_app.domain.sex_state import Sex, SexEvidence, Standing
 from hatchery_app.domain.since import read_days, read_since
+from hatchery_app.domain.spawn.parents import Parent, Parents
 from hatchery_app.domain.typed_amounts import parse_length
 from hatchery_app.domain.units import INCH, MILLIMETRE
 from hatchery_app.domain.when import When
-from hatchery_app.services.pairs_moving_in import LinesRefused, PairLine, earlier_clutches_said
+from hatchery_app.services.broodstock.pairs_moving_in import (
+    LinesRefused,
+    PairLine,
+    earlier_clutches_said,
+)
 from hatchery_app.web import whole_numbers
 from hatchery_app.web.entry_form import EntryForm
 from hatchery_app.web.when_fields import WhenFields

@@ -4,7 +4,7 @@ from flask import g, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from hatchery_app.database import session as records
-from hatchery_app.services import group as groups
+from hatchery_app.services.broodstock import group as groups
 from hatchery_app.web.broodstock import presenter
 from hatchery_app.web.broodstock.forms import (
     GroupForm,

@@ -4,9 +4,9 @@ from flask import g, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from hatchery_app.database import session as records
-from hatchery_app.domain.leaving import WayOut
-from hatchery_app.services import after_loss as losses
-from hatchery_app.services import fish_left, fish_page
+from hatchery_app.domain.broodstock.leaving import WayOut
+from hatchery_app.services.broodstock import after_loss as losses
+from hatchery_app.services.broodstock import fish_left, fish_page
 from hatchery_app.web import whole_numbers
 from hatchery_app.web.broodstock import loss_presenter
 from hatchery_app.web.broodstock.forms import LeftForm

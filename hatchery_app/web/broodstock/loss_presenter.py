@@ -6,14 +6,14 @@ from typing import Any
 
 from flask import url_for
 
-from hatchery_app.domain.after_loss import Pending, PendingKind
-from hatchery_app.domain.leaving import WayOut
-from hatchery_app.domain.step_in import Ranked, Route, StepIn, WayOn
+from hatchery_app.domain.broodstock.after_loss import Pending, PendingKind
+from hatchery_app.domain.broodstock.leaving import WayOut
+from hatchery_app.domain.broodstock.step_in import Ranked, Route, StepIn, WayOn
 from hatchery_app.domain.when import RoomTime, say_when
-from hatchery_app.services.after_loss import AfterLossPage, LossOfPair, StepInPage
-from hatchery_app.services.fish_page import FishPage
-from hatchery_app.services.library import library
-from hatchery_app.services.stock_record import Leaving
+from hatchery_app.services.broodstock.after_loss import AfterLossPage, LossOfPair, StepInPage
+from hatchery_app.services.broodstock.fish_page import FishPage
+from hatchery_app.services.broodstock.stock_record import Leaving
+from hatchery_app.services.species.library import library
 from hatchery_app.web.broodstock.forms import LeftForm
 from hatchery_app.web.when_fields import AT, BETWEEN
 

@@ -5,7 +5,7 @@ from werkzeug.wrappers import Response
 
 from hatchery_app.database import session as records
 from hatchery_app.domain.when import When
-from hatchery_app.services import broodstock, feeding_rota, pairs_moving_in
+from hatchery_app.services.broodstock import broodstock, feeding_rota, pairs_moving_in
 from hatchery_app.web.broodstock import presenter
 from hatchery_app.web.broodstock.forms import MovingInForm, RotaForm
 from hatchery_app.web.broodstock.small_pages import FormPage, offers, small_form

@@ -4,9 +4,9 @@ from flask import g, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from hatchery_app.database import session as records
-from hatchery_app.domain.pairing import EndedBecause, LinkKind
-from hatchery_app.services import pair as pairs
-from hatchery_app.services import pair_page
+from hatchery_app.domain.broodstock.pairing import EndedBecause, LinkKind
+from hatchery_app.services.broodstock import pair as pairs
+from hatchery_app.services.broodstock import pair_page
 from hatchery_app.web.broodstock import pair_presenter
 from hatchery_app.web.broodstock.forms import EndPairForm, PairForm, chosen_id
 from hatchery_app.web.broodstock.small_pages import FormPage, offers, small_form

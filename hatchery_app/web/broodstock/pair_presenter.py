@@ -6,13 +6,19 @@ from datetime import datetime
 
 from markupsafe import Markup
 
-from hatchery_app.domain.clutch import ClutchOutcome
-from hatchery_app.domain.drift import Drift, DriftSeen
-from hatchery_app.domain.pairing import LinkKind
-from hatchery_app.domain.spawn_rhythm import NestEmptied
-from hatchery_app.domain.step_in import StepIn
+from hatchery_app.domain.broodstock.pairing import LinkKind
+from hatchery_app.domain.broodstock.step_in import StepIn
+from hatchery_app.domain.clutch.clutch import ClutchOutcome
+from hatchery_app.domain.spawn.drift import Drift, DriftSeen
+from hatchery_app.domain.spawn.spawn_rhythm import NestEmptied
 from hatchery_app.domain.when import RoomTime, say_date, say_when
-from hatchery_app.services.pair_page import ClutchLine, FedOn, OfPair, PairPage, WaterLine
+from hatchery_app.services.broodstock.pair_page import (
+    ClutchLine,
+    FedOn,
+    OfPair,
+    PairPage,
+    WaterLine,
+)
 from hatchery_app.web.broodstock.words_presenter import (
     next_said,
     outcome_said,

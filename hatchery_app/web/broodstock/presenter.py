@@ -4,13 +4,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from hatchery_app.domain.rota import Rota
+from hatchery_app.domain.broodstock.rota import Rota
 from hatchery_app.domain.when import RoomTime, say_when
-from hatchery_app.services.broodstock import BroodstockList, EndedRow, FishRow, PairRow
-from hatchery_app.services.broodstock_choices import Choices
-from hatchery_app.services.group import GroupPage
-from hatchery_app.services.library import library
-from hatchery_app.services.pairs_moving_in import PairLine
+from hatchery_app.services.broodstock.broodstock import BroodstockList, EndedRow, FishRow, PairRow
+from hatchery_app.services.broodstock.broodstock_choices import Choices
+from hatchery_app.services.broodstock.group import GroupPage
+from hatchery_app.services.broodstock.pairs_moving_in import PairLine
+from hatchery_app.services.species.library import library
 from hatchery_app.web.broodstock.forms import LINES_OFFERED, MovingInForm, RotaForm
 from hatchery_app.web.broodstock.words_presenter import (
     days_since_said,

@@ -6,7 +6,7 @@ from typing import Any
 from flask import g, render_template
 
 from hatchery_app.database import session as records
-from hatchery_app.services import broodstock_choices
+from hatchery_app.services.broodstock import broodstock_choices
 from hatchery_app.web.when_fields import default_days
 
 

@@ -1,8 +1,8 @@
 """Words that several pages of the broodstock say the same way."""
 
-from hatchery_app.domain.next_spawn import NextSpawn, Outlook
+from hatchery_app.domain.spawn.next_spawn import NextSpawn, Outlook
 from hatchery_app.domain.when import RoomTime, When, say_date, say_when
-from hatchery_app.services.brood_clutches import BroodClutch
+from hatchery_app.services.clutch.brood_clutches import BroodClutch
 
 
 def since_said(when: When, room_time: RoomTime) -> str:

@@ -7,9 +7,10 @@ from werkzeug.wrappers import Response
 
 from hatchery_app.database import session as records
 from hatchery_app.domain.when import When
-from hatchery_app.services import clutch_brood, clutch_page, tank
-from hatchery_app.services.library import library
+from hatchery_app.services.clutch import clutch_brood, clutch_page
 from hatchery_app.services.recording import Posting
+from hatchery_app.services.species.library import library
+from hatchery_app.services.tank import tank
 from hatchery_app.web.clutch import brood_presenter as presenter
 from hatchery_app.web.clutch.brood_forms import BroodEndForm, HoldingForm, ReleaseForm
 from hatchery_app.web.entry_form import EntryForm, take

@@ -6,14 +6,14 @@ from typing import Any
 
 from markupsafe import Markup
 
-from hatchery_app.domain.carried_brood import BroodForecast, BroodWords
-from hatchery_app.domain.clutch import ClutchOutcome
+from hatchery_app.domain.clutch.carried_brood import BroodForecast, BroodWords
+from hatchery_app.domain.clutch.clutch import ClutchOutcome
 from hatchery_app.domain.errors import NotKnown
-from hatchery_app.domain.species import Brood
+from hatchery_app.domain.species.species import Brood
 from hatchery_app.domain.when import RoomTime, say_date, say_when
-from hatchery_app.services.clutch_brood import BroodNow
-from hatchery_app.services.clutch_facts import HatchPart
-from hatchery_app.services.clutch_page import ClutchPage, ClutchSeen
+from hatchery_app.services.clutch.clutch_brood import BroodNow
+from hatchery_app.services.clutch.clutch_facts import HatchPart
+from hatchery_app.services.clutch.clutch_page import ClutchPage, ClutchSeen
 from hatchery_app.web.drawing import life_line
 from hatchery_app.web.drawing.canvas import Numbers
 

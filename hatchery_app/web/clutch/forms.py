@@ -3,9 +3,9 @@
 from wtforms import BooleanField, RadioField, SelectField, StringField
 from wtforms.validators import InputRequired, Length, Optional
 
-from hatchery_app.domain.clutch import CheckKind, ClutchOutcome, EggMove, Sign
+from hatchery_app.domain.clutch.clutch import CheckKind, ClutchOutcome, EggMove, Sign
 from hatchery_app.domain.how_many import HowMany
-from hatchery_app.domain.worked_count import CountedBy, WorkedCount
+from hatchery_app.domain.stock_book.worked_count import CountedBy, WorkedCount
 from hatchery_app.web.count_fields import CountFields
 from hatchery_app.web.entry_form import EntryForm
 from hatchery_app.web.when_fields import WhenFields

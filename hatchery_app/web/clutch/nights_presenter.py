@@ -5,11 +5,11 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
-from hatchery_app.domain.clutch import CheckKind
-from hatchery_app.domain.hatch_forecast import NIGHTS_AHEAD, HatchForecast, NightChance
+from hatchery_app.domain.clutch.clutch import CheckKind
+from hatchery_app.domain.clutch.hatch_forecast import NIGHTS_AHEAD, HatchForecast, NightChance
 from hatchery_app.domain.when import Night, RoomTime, say_date
-from hatchery_app.services.clutch_facts import ClutchFacts
-from hatchery_app.services.clutch_page import ClutchPage, ClutchSeen, SaidBefore
+from hatchery_app.services.clutch.clutch_facts import ClutchFacts
+from hatchery_app.services.clutch.clutch_page import ClutchPage, ClutchSeen, SaidBefore
 from hatchery_app.web.drawing import nights_ahead, ten_eggs
 from hatchery_app.web.drawing.canvas import Numbers
 from hatchery_app.web.drawing.nights_ahead import NO_SIGN_OF, EggRow

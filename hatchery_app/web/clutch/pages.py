@@ -6,10 +6,12 @@ from flask import flash, g, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from hatchery_app.database import session as records
-from hatchery_app.domain.clutch import ClutchOutcome, EggMove
-from hatchery_app.services import clutch, clutch_page, counting, tank
-from hatchery_app.services.library import library
+from hatchery_app.domain.clutch.clutch import ClutchOutcome, EggMove
+from hatchery_app.services.clutch import clutch, clutch_page
 from hatchery_app.services.recording import Posting
+from hatchery_app.services.species.library import library
+from hatchery_app.services.stock_book import counting
+from hatchery_app.services.tank import tank
 from hatchery_app.web import count_fields
 from hatchery_app.web.clutch import brood_presenter, presenter
 from hatchery_app.web.clutch.forms import CheckForm, EndForm, HatchForm, MoveForm

@@ -6,13 +6,13 @@ from typing import Any
 
 from markupsafe import Markup
 
-from hatchery_app.domain.clutch import CheckKind, EggMove, eggs_left_said
-from hatchery_app.domain.hatch_forecast import HatchForecast
+from hatchery_app.domain.clutch.clutch import CheckKind, EggMove, eggs_left_said
+from hatchery_app.domain.clutch.hatch_forecast import HatchForecast
 from hatchery_app.domain.how_many import HowMany
+from hatchery_app.domain.stock_book.worked_count import number_told
 from hatchery_app.domain.when import Night, RoomTime, say_date, say_when
-from hatchery_app.domain.worked_count import number_told
-from hatchery_app.services.clutch_facts import Check, ClutchFacts, EggPlace, HatchPart
-from hatchery_app.services.clutch_page import (
+from hatchery_app.services.clutch.clutch_facts import Check, ClutchFacts, EggPlace, HatchPart
+from hatchery_app.services.clutch.clutch_page import (
     ClutchList,
     ClutchPage,
     ClutchSeen,

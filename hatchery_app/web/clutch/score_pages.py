@@ -4,8 +4,8 @@ from flask import flash, g, render_template, url_for
 from werkzeug.wrappers import Response
 
 from hatchery_app.database import session as records
-from hatchery_app.services import clutch, clutch_score
-from hatchery_app.services.library import library
+from hatchery_app.services.clutch import clutch, clutch_score
+from hatchery_app.services.species.library import library
 from hatchery_app.web.clutch import score_presenter
 from hatchery_app.web.entry_form import EntryForm, take
 

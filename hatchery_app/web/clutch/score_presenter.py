@@ -5,10 +5,10 @@ from dataclasses import dataclass
 from flask import url_for
 from markupsafe import Markup
 
-from hatchery_app.domain.hatch_forecast import HatchForecast
-from hatchery_app.domain.hatch_score import Scored, TenthKept, Timing, Verdict
+from hatchery_app.domain.clutch.hatch_forecast import HatchForecast
+from hatchery_app.domain.clutch.hatch_score import Scored, TenthKept, Timing, Verdict
 from hatchery_app.domain.when import Night
-from hatchery_app.services.clutch_score import ClutchScored, Evening, Replay, Score
+from hatchery_app.services.clutch.clutch_score import ClutchScored, Evening, Replay, Score
 from hatchery_app.web.drawing import ten_eggs
 from hatchery_app.web.drawing.canvas import Numbers
 

@@ -7,7 +7,7 @@ from typing import Any
 from flask import url_for
 
 from hatchery_app.domain.when import RoomTime
-from hatchery_app.services.cohort_page import CohortPage
+from hatchery_app.services.cohort.cohort_page import CohortPage
 from hatchery_app.web.cohort import size_presenter
 from hatchery_app.web.cohort.forms import (
     AsideForm,

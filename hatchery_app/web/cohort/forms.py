@@ -6,12 +6,12 @@ from typing import Any
 from wtforms import BooleanField, RadioField, SelectField, StringField, TextAreaField
 from wtforms.validators import InputRequired, Length, Optional
 
-from hatchery_app.domain.body_length import LengthKind
-from hatchery_app.domain.cohort import Aside, GradedOut
+from hatchery_app.domain.broodstock.body_length import LengthKind
+from hatchery_app.domain.cohort.cohort import Aside, GradedOut
 from hatchery_app.domain.errors import RuleBroken
 from hatchery_app.domain.how_many import HowMany, parse
-from hatchery_app.services.cohort import GradeSaid
-from hatchery_app.services.cohort_leaving import DOORS
+from hatchery_app.services.cohort.cohort import GradeSaid
+from hatchery_app.services.cohort.cohort_leaving import DOORS
 from hatchery_app.web.count_fields import CountFields
 from hatchery_app.web.entry_form import EntryForm, reads
 from hatchery_app.web.number_fields import SomeOrAll

@@ -3,11 +3,12 @@
 from flask import request
 
 from hatchery_app.database import session as records
-from hatchery_app.domain.cohort import GradedOut
+from hatchery_app.domain.cohort.cohort import GradedOut
 from hatchery_app.domain.errors import RuleBroken
-from hatchery_app.domain.stock_book import Door
-from hatchery_app.services import cohort, cohort_facts, cohort_leaving, larval_tank
-from hatchery_app.services.larval_tank import Part
+from hatchery_app.domain.stock_book.stock_book import Door
+from hatchery_app.services.cohort import cohort, cohort_facts, cohort_leaving
+from hatchery_app.services.larval_tank import larval_tank
+from hatchery_app.services.larval_tank.larval_tank import Part
 from hatchery_app.services.recording import Posting
 from hatchery_app.web import whole_numbers
 from hatchery_app.web.cohort.forms import MOVED, GoneForm, KeepForm, MoveForm, chosen

@@ -7,9 +7,10 @@ from flask import g, render_template, url_for
 from werkzeug.wrappers import Response
 
 from hatchery_app.database import session as records
-from hatchery_app.domain.stock_book import Stage
-from hatchery_app.services import cohort_page, other_clutch
-from hatchery_app.services.holding_facts import HoldingFacts
+from hatchery_app.domain.stock_book.stock_book import Stage
+from hatchery_app.services.cohort import cohort_page
+from hatchery_app.services.stock_book import other_clutch
+from hatchery_app.services.stock_book.holding_facts import HoldingFacts
 from hatchery_app.web.addresses import address_of
 from hatchery_app.web.entry_form import take
 from hatchery_app.web.larval_tank.forms import OtherClutchForm

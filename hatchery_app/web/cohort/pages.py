@@ -6,21 +6,16 @@ from flask import g, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from hatchery_app.database import session as records
-from hatchery_app.domain.body_length import LengthKind
-from hatchery_app.domain.cohort import Aside, parse_hatched
+from hatchery_app.domain.broodstock.body_length import LengthKind
+from hatchery_app.domain.cohort.cohort import Aside, parse_hatched
 from hatchery_app.domain.how_many import parse
 from hatchery_app.domain.when import When
-from hatchery_app.services import (
-    cohort,
-    cohort_facts,
-    cohort_page,
-    counting,
-    counts,
-    larval_tank_page,
-    tank,
-)
-from hatchery_app.services.library import species_names
+from hatchery_app.services.cohort import cohort, cohort_facts, cohort_page
+from hatchery_app.services.larval_tank import larval_tank_page
 from hatchery_app.services.recording import Posting
+from hatchery_app.services.species.library import species_names
+from hatchery_app.services.stock_book import counting, counts
+from hatchery_app.services.tank import tank
 from hatchery_app.web import count_fields
 from hatchery_app.web.addresses import address_of
 from hatchery_app.web.cohort import form_presenter, presenter

@@ -8,16 +8,16 @@ from typing import Any
 from flask import url_for
 from markupsafe import Markup
 
-from hatchery_app.domain.free_to_sell import FreeToSell
+from hatchery_app.domain.cohort.free_to_sell import FreeToSell
 from hatchery_app.domain.how_many import Basis
-from hatchery_app.domain.stock_book import Count, Door, Movement
-from hatchery_app.domain.stock_line import holds_the_book
+from hatchery_app.domain.stock_book.stock_book import Count, Door, Movement
+from hatchery_app.domain.stock_book.stock_line import holds_the_book
+from hatchery_app.domain.stock_book.worked_count import number_told
 from hatchery_app.domain.when import RoomTime, When, say_date, say_when
-from hatchery_app.domain.worked_count import number_told
-from hatchery_app.services.batch_survival import BatchLine, ClutchLine
-from hatchery_app.services.cohort_facts import ApartLine, GradeLine, HoldLine
-from hatchery_app.services.cohort_page import CameLine, CohortLine, CohortList, CohortPage
-from hatchery_app.services.room import RoomNow
+from hatchery_app.services.cohort.cohort_facts import ApartLine, GradeLine, HoldLine
+from hatchery_app.services.cohort.cohort_page import CameLine, CohortLine, CohortList, CohortPage
+from hatchery_app.services.records.room import RoomNow
+from hatchery_app.services.stock_book.batch_survival import BatchLine, ClutchLine
 from hatchery_app.web.addresses import address_of, linked
 from hatchery_app.web.cohort import size_presenter
 from hatchery_app.web.cohort.form_presenter import BARS

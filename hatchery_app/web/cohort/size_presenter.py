@@ -6,11 +6,11 @@ from datetime import datetime, timedelta
 
 from markupsafe import Markup
 
-from hatchery_app.domain.length_sample import LengthSample, SaleSizeDay
-from hatchery_app.domain.live_food import two_figures_said
+from hatchery_app.domain.cohort.length_sample import LengthSample, SaleSizeDay
+from hatchery_app.domain.live_food.live_food import two_figures_said
 from hatchery_app.domain.when import RoomTime, say_date, say_when
-from hatchery_app.services.cohort_facts import SampleLine
-from hatchery_app.services.cohort_page import CohortPage
+from hatchery_app.services.cohort.cohort_facts import SampleLine
+from hatchery_app.services.cohort.cohort_page import CohortPage
 from hatchery_app.web.drawing import curve
 from hatchery_app.web.drawing.canvas import Numbers
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
-from hatchery_app.domain.food_history import (
+from hatchery_app.domain.larval_tank.food_history import (
     LIVE,
     RULE,
     FoodDay,
@@ -13,10 +13,10 @@ from hatchery_app.domain.food_history import (
     LossAfter,
     Span,
 )
-from hatchery_app.domain.live_food import two_figures_said
-from hatchery_app.domain.reared import Fate, Going
+from hatchery_app.domain.live_food.live_food import two_figures_said
+from hatchery_app.domain.stock_book.reared import Fate, Going
 from hatchery_app.domain.when import RoomTime, say_date
-from hatchery_app.services.larval_food import FoodHistory
+from hatchery_app.services.larval_tank.larval_food import FoodHistory
 from hatchery_app.web.drawing import food_and_losses
 from hatchery_app.web.drawing.canvas import Numbers
 from hatchery_app.web.drawing.food_and_losses import FoodAndLosses, FoodMark, FoodStrip, Lost

@@ -18,11 +18,11 @@ from wtforms.widgets import CheckboxInput, ListWidget
 
 from hatchery_app.domain.errors import RuleBroken
 from hatchery_app.domain.how_many import parse
-from hatchery_app.domain.live_food import Look
-from hatchery_app.domain.stock_book import Door
-from hatchery_app.domain.worked_count import CountedBy, WorkedCount, read_samples
-from hatchery_app.services.counts import FOODS, MARKS
-from hatchery_app.services.larval_tank import Part
+from hatchery_app.domain.live_food.live_food import Look
+from hatchery_app.domain.stock_book.stock_book import Door
+from hatchery_app.domain.stock_book.worked_count import CountedBy, WorkedCount, read_samples
+from hatchery_app.services.larval_tank.larval_tank import Part
+from hatchery_app.services.stock_book.counts import FOODS, MARKS
 from hatchery_app.web.count_fields import CountFields
 from hatchery_app.web.entry_form import EntryForm, reads
 from hatchery_app.web.number_fields import SomeOrAll

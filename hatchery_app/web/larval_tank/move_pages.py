@@ -3,17 +3,13 @@
 from flask import g, render_template, request, url_for
 
 from hatchery_app.database import session as records
-from hatchery_app.domain.tank import TankRole
+from hatchery_app.domain.tank.tank import TankRole
 from hatchery_app.domain.when import Night
-from hatchery_app.services import (
-    counting,
-    larval_tank,
-    larval_tank_page,
-    larval_tank_plan,
-    library,
-    tank,
-)
-from hatchery_app.services import other_clutch as other_clutches
+from hatchery_app.services.larval_tank import larval_tank, larval_tank_page, larval_tank_plan
+from hatchery_app.services.species import library
+from hatchery_app.services.stock_book import counting
+from hatchery_app.services.stock_book import other_clutch as other_clutches
+from hatchery_app.services.tank import tank
 from hatchery_app.web import count_fields, whole_numbers
 from hatchery_app.web.addresses import address_of
 from hatchery_app.web.entry_form import take

@@ -7,10 +7,11 @@ from flask import g, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from hatchery_app.database import session as records
-from hatchery_app.domain.stock_book import Door
+from hatchery_app.domain.stock_book.stock_book import Door
 from hatchery_app.domain.when import When
-from hatchery_app.services import counting, counts, larval_day, larval_tank_page, stock_book
+from hatchery_app.services.larval_tank import larval_day, larval_tank_page
 from hatchery_app.services.recording import Posting
+from hatchery_app.services.stock_book import counting, counts, stock_book
 from hatchery_app.web import count_fields
 from hatchery_app.web.addresses import back_or
 from hatchery_app.web.count_fields import read_amount

@@ -5,13 +5,17 @@ from dataclasses import dataclass
 from typing import Any
 
 from hatchery_app.domain.how_many import HowMany, parse
-from hatchery_app.domain.live_food import two_figures_said
+from hatchery_app.domain.live_food.live_food import two_figures_said
 from hatchery_app.domain.when import RoomTime
-from hatchery_app.services.counts import FOODS
-from hatchery_app.services.holding_facts import HoldingFacts
-from hatchery_app.services.larval_day import LarvalPlan
-from hatchery_app.services.larval_tank_page import LarvalLine, LarvalTankList, WaitingHatch
-from hatchery_app.services.larval_tank_plan import Replan
+from hatchery_app.services.larval_tank.larval_day import LarvalPlan
+from hatchery_app.services.larval_tank.larval_tank_page import (
+    LarvalLine,
+    LarvalTankList,
+    WaitingHatch,
+)
+from hatchery_app.services.larval_tank.larval_tank_plan import Replan
+from hatchery_app.services.stock_book.counts import FOODS
+from hatchery_app.services.stock_book.holding_facts import HoldingFacts
 from hatchery_app.web.larval_tank.food_presenter import gap_words
 from hatchery_app.web.larval_tank.show_presenter import ShowPage, show
 

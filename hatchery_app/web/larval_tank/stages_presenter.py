@@ -2,10 +2,10 @@
 
 from dataclasses import dataclass
 
-from hatchery_app.domain.stage_windows import StageWindow
+from hatchery_app.domain.larval_tank.stage_windows import StageWindow
 from hatchery_app.domain.when import Night, RoomTime, When, say_when
-from hatchery_app.services.larval_day import LarvalPlan
-from hatchery_app.services.larval_tank_page import LarvalTankPage
+from hatchery_app.services.larval_tank.larval_day import LarvalPlan
+from hatchery_app.services.larval_tank.larval_tank_page import LarvalTankPage
 
 
 @dataclass(frozen=True)

@@ -4,11 +4,12 @@ from flask import g, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from hatchery_app.database import session as records
-from hatchery_app.domain.vessel import KeptAs
-from hatchery_app.services import live_food, live_food_ahead, live_food_page, today_facts
-from hatchery_app.services.library import library
-from hatchery_app.services.today_facts import DayFacts
-from hatchery_app.services.today_food import food_today
+from hatchery_app.domain.live_food.vessel import KeptAs
+from hatchery_app.services.live_food import live_food, live_food_ahead, live_food_page
+from hatchery_app.services.species.library import library
+from hatchery_app.services.today import today_facts
+from hatchery_app.services.today.today_facts import DayFacts
+from hatchery_app.services.today.today_food import food_today
 from hatchery_app.web.addresses import back_or
 from hatchery_app.web.entry_form import take
 from hatchery_app.web.live_food import ahead_presenter, vessel_presenter

@@ -7,8 +7,8 @@ from datetime import date
 from flask import url_for
 from markupsafe import Markup
 
-from hatchery_app.domain.food_action import Do, Step
-from hatchery_app.domain.food_ahead import (
+from hatchery_app.domain.live_food.food_action import Do, Step
+from hatchery_app.domain.live_food.food_ahead import (
     NOT_COUNTED_BAND,
     NOTHING,
     DaySupply,
@@ -17,15 +17,20 @@ from hatchery_app.domain.food_ahead import (
     first_lacking,
     first_short,
 )
-from hatchery_app.domain.food_demand import GREENWATER, SAFETY, SURVIVAL_PER_DAY, DayDemand
-from hatchery_app.domain.food_outlook import Outlook
-from hatchery_app.domain.live_food import two_figures_said
-from hatchery_app.domain.shrimp_ahead import (
+from hatchery_app.domain.live_food.food_demand import (
+    GREENWATER,
+    SAFETY,
+    SURVIVAL_PER_DAY,
+    DayDemand,
+)
+from hatchery_app.domain.live_food.food_outlook import Outlook
+from hatchery_app.domain.live_food.live_food import two_figures_said
+from hatchery_app.domain.live_food.shrimp_ahead import (
     first_late,
 )
-from hatchery_app.domain.supply import MILLION, animals_said, litres_said
+from hatchery_app.domain.live_food.supply import MILLION, animals_said, litres_said
 from hatchery_app.domain.when import say_date
-from hatchery_app.services.live_food_ahead import FoodAhead
+from hatchery_app.services.live_food.live_food_ahead import FoodAhead
 from hatchery_app.web.addresses import address_of
 from hatchery_app.web.drawing import demand
 from hatchery_app.web.drawing.canvas import Numbers

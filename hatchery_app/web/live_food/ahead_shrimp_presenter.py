@@ -5,13 +5,18 @@ from datetime import date
 
 from markupsafe import Markup
 
-from hatchery_app.domain.food_ahead import NOTHING
-from hatchery_app.domain.food_change import FoodChange
-from hatchery_app.domain.larval_protocol import Food
-from hatchery_app.domain.live_food import two_figures_said
-from hatchery_app.domain.shrimp_ahead import NAUPLII_PER_G, ShrimpDay, first_late, next_start
-from hatchery_app.domain.supply import animals_said, litres_said
-from hatchery_app.services.live_food_ahead import BatchChanges, ShrimpOutlook
+from hatchery_app.domain.larval_tank.food_change import FoodChange
+from hatchery_app.domain.larval_tank.larval_protocol import Food
+from hatchery_app.domain.live_food.food_ahead import NOTHING
+from hatchery_app.domain.live_food.live_food import two_figures_said
+from hatchery_app.domain.live_food.shrimp_ahead import (
+    NAUPLII_PER_G,
+    ShrimpDay,
+    first_late,
+    next_start,
+)
+from hatchery_app.domain.live_food.supply import animals_said, litres_said
+from hatchery_app.services.live_food.live_food_ahead import BatchChanges, ShrimpOutlook
 from hatchery_app.web.addresses import address_of
 from hatchery_app.web.drawing.canvas import Numbers
 from hatchery_app.web.live_food.ahead_words_presenter import (

@@ -6,7 +6,7 @@ from datetime import date, datetime
 from markupsafe import Markup
 
 from hatchery_app.domain.when import say_date
-from hatchery_app.services.room import RoomNow
+from hatchery_app.services.records.room import RoomNow
 from hatchery_app.web.addresses import AHEAD
 from hatchery_app.web.live_food.vessel_presenter import Tap
 

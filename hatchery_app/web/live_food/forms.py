@@ -6,10 +6,10 @@ from wtforms import BooleanField, Field, RadioField, SelectField, StringField
 from wtforms.validators import Length, Optional
 
 from hatchery_app.domain.errors import RuleBroken
-from hatchery_app.domain.live_food import Look
-from hatchery_app.domain.slide_count import Chamber
-from hatchery_app.domain.vessel import Cultured, KeptAs, WaterLook
-from hatchery_app.services.live_food import UNITS
+from hatchery_app.domain.live_food.live_food import Look
+from hatchery_app.domain.live_food.slide_count import Chamber
+from hatchery_app.domain.live_food.vessel import Cultured, KeptAs, WaterLook
+from hatchery_app.services.live_food.live_food import UNITS
 from hatchery_app.web.entry_form import EntryForm
 from hatchery_app.web.when_fields import WhenFields
 

@@ -6,20 +6,16 @@ from flask import g, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from hatchery_app.database import session as records
-from hatchery_app.domain.shelf import ShelfItem
-from hatchery_app.domain.slide_count import Chamber
-from hatchery_app.domain.vessel import Cultured, KeptAs
+from hatchery_app.domain.live_food.shelf import ShelfItem
+from hatchery_app.domain.live_food.slide_count import Chamber
+from hatchery_app.domain.live_food.vessel import Cultured, KeptAs
 from hatchery_app.domain.when import When
-from hatchery_app.services import (
-    counts,
-    live_food,
-    live_food_page,
-    live_food_shrimp_page,
-    today_facts,
-)
+from hatchery_app.services.live_food import live_food, live_food_page, live_food_shrimp_page
 from hatchery_app.services.recording import Posting
-from hatchery_app.services.species import library
-from hatchery_app.services.today_facts import DayFacts
+from hatchery_app.services.species.species import library
+from hatchery_app.services.stock_book import counts
+from hatchery_app.services.today import today_facts
+from hatchery_app.services.today.today_facts import DayFacts
 from hatchery_app.web import door
 from hatchery_app.web.addresses import back_or
 from hatchery_app.web.entry_form import EntryForm, take

@@ -5,20 +5,20 @@ from datetime import datetime
 
 from flask import url_for
 
-from hatchery_app.domain.live_food import two_figures_said
-from hatchery_app.domain.supply import animals_said
-from hatchery_app.domain.vessel import (
+from hatchery_app.domain.live_food.live_food import two_figures_said
+from hatchery_app.domain.live_food.supply import animals_said
+from hatchery_app.domain.live_food.vessel import (
     Cultured,
     VesselCount,
     VesselNow,
     days_between,
 )
-from hatchery_app.domain.vessel_signs import VesselSign
+from hatchery_app.domain.live_food.vessel_signs import VesselSign
 from hatchery_app.domain.when import RoomTime, When, say_when
-from hatchery_app.services.live_food_page import LiveFoodList, VesselFound
-from hatchery_app.services.live_food_shrimp_page import ShrimpList
-from hatchery_app.services.room import RoomNow
-from hatchery_app.services.today_food import FoodNeed
+from hatchery_app.services.live_food.live_food_page import LiveFoodList, VesselFound
+from hatchery_app.services.live_food.live_food_shrimp_page import ShrimpList
+from hatchery_app.services.records.room import RoomNow
+from hatchery_app.services.today.today_food import FoodNeed
 from hatchery_app.web.addresses import address_of
 from hatchery_app.web.live_food import shelf_presenter, shrimp_presenter
 

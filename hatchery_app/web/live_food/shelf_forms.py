@@ -6,7 +6,7 @@ from wtforms import RadioField, StringField
 from wtforms.validators import Length, Optional
 
 from hatchery_app.domain.errors import RuleBroken
-from hatchery_app.domain.shelf import UNITS, Change, HowGot, Stock, StockKind, parse_stock
+from hatchery_app.domain.live_food.shelf import UNITS, Change, HowGot, Stock, StockKind, parse_stock
 from hatchery_app.web.entry_form import EntryForm
 from hatchery_app.web.live_food.forms import read_figure, read_whole, short
 from hatchery_app.web.when_fields import WhenFields, read_day

@@ -6,11 +6,12 @@ from flask import g, render_template, url_for
 from werkzeug.wrappers import Response
 
 from hatchery_app.database import session as records
-from hatchery_app.domain.shelf import Change, StockKind
-from hatchery_app.services import live_food_shelf, live_food_shrimp_page, today_facts
-from hatchery_app.services.library import library
+from hatchery_app.domain.live_food.shelf import Change, StockKind
+from hatchery_app.services.live_food import live_food_shelf, live_food_shrimp_page
 from hatchery_app.services.recording import Posting
-from hatchery_app.services.today_facts import DayFacts
+from hatchery_app.services.species.library import library
+from hatchery_app.services.today import today_facts
+from hatchery_app.services.today.today_facts import DayFacts
 from hatchery_app.web.entry_form import EntryForm, take
 from hatchery_app.web.live_food import shelf_presenter as presenter
 from hatchery_app.web.live_food.forms import read_many

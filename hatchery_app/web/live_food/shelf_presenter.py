@@ -6,13 +6,13 @@ from typing import Any
 
 from flask import url_for
 
-from hatchery_app.domain.algae import alga_named
-from hatchery_app.domain.live_food import two_figures_said
-from hatchery_app.domain.microdiet import lengths_for
-from hatchery_app.domain.shelf import ShelfItem, StockKind, paste_cells_per_ml
+from hatchery_app.domain.larval_tank.microdiet import lengths_for
+from hatchery_app.domain.live_food.algae import alga_named
+from hatchery_app.domain.live_food.live_food import two_figures_said
+from hatchery_app.domain.live_food.shelf import ShelfItem, StockKind, paste_cells_per_ml
 from hatchery_app.domain.when import When, say_date, say_when
-from hatchery_app.services.live_food_shrimp_page import ItemPage, OnShelf, ShrimpList
-from hatchery_app.services.room import RoomNow
+from hatchery_app.services.live_food.live_food_shrimp_page import ItemPage, OnShelf, ShrimpList
+from hatchery_app.services.records.room import RoomNow
 from hatchery_app.web.addresses import address_of
 
 

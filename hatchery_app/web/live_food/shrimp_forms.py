@@ -3,7 +3,7 @@
 from wtforms import BooleanField, RadioField, SelectField, StringField
 from wtforms.validators import Length, Optional
 
-from hatchery_app.domain.shrimp_hatch import EndedAs, Ripe
+from hatchery_app.domain.live_food.shrimp_hatch import EndedAs, Ripe
 from hatchery_app.web.entry_form import EntryForm
 from hatchery_app.web.live_food.forms import short
 from hatchery_app.web.live_food.shelf_forms import StockFields

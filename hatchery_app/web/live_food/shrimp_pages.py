@@ -7,10 +7,11 @@ from werkzeug.wrappers import Response
 
 from hatchery_app.database import session as records
 from hatchery_app.domain.errors import RuleBroken
-from hatchery_app.domain.shrimp_hatch import EndedAs, Ripe, ShrimpHatch
-from hatchery_app.services import live_food_shrimp, live_food_shrimp_page, today_facts
-from hatchery_app.services.library import library
+from hatchery_app.domain.live_food.shrimp_hatch import EndedAs, Ripe, ShrimpHatch
+from hatchery_app.services.live_food import live_food_shrimp, live_food_shrimp_page
 from hatchery_app.services.recording import Posting
+from hatchery_app.services.species.library import library
+from hatchery_app.services.today import today_facts
 from hatchery_app.web.addresses import back_or
 from hatchery_app.web.entry_form import EntryForm, take
 from hatchery_app.web.live_food import shrimp_presenter as presenter

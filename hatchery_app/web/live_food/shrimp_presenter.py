@@ -7,26 +7,26 @@ from typing import Any
 
 from flask import url_for
 
-from hatchery_app.domain.brine_shrimp import HATCH_HOURS
-from hatchery_app.domain.live_food import two_figures_said
-from hatchery_app.domain.shelf import StockKind
-from hatchery_app.domain.shrimp_hatch import (
+from hatchery_app.domain.live_food.brine_shrimp import HATCH_HOURS
+from hatchery_app.domain.live_food.live_food import two_figures_said
+from hatchery_app.domain.live_food.shelf import StockKind
+from hatchery_app.domain.live_food.shrimp_hatch import (
     INSTAR_I_LASTS_H,
     HatchState,
     LotKept,
     ShrimpHatch,
 )
-from hatchery_app.domain.supply import animals_said
-from hatchery_app.domain.survival import wilson
+from hatchery_app.domain.live_food.supply import animals_said
+from hatchery_app.domain.stock_book.survival import wilson
 from hatchery_app.domain.when import RoomTime, When, say_when
-from hatchery_app.services.live_food_shrimp_page import (
+from hatchery_app.services.live_food.live_food_shrimp_page import (
     HatchPage,
     LotPage,
     OnShelf,
     ShrimpList,
     Written,
 )
-from hatchery_app.services.room import RoomNow
+from hatchery_app.services.records.room import RoomNow
 from hatchery_app.web.addresses import address_of
 
 USUAL_TEMPERATURE_C, USUAL_SALINITY_PSU = "28", "30"

@@ -4,28 +4,32 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, time, timedelta
 
-from hatchery_app.domain.algae import ALGAE, alga_named, too_thick
-from hatchery_app.domain.brine_shrimp import (
+from hatchery_app.domain.errors import RuleBroken
+from hatchery_app.domain.live_food.algae import ALGAE, alga_named, too_thick
+from hatchery_app.domain.live_food.brine_shrimp import (
     EASY_WEIGHING_G,
     CystLot,
     Enrichment,
     cysts_to_start,
     hatch_hours,
 )
-from hatchery_app.domain.counting import animals_to_count, count_error_percent, poisson_interval
-from hatchery_app.domain.errors import RuleBroken
-from hatchery_app.domain.live_food import (
+from hatchery_app.domain.live_food.live_food import (
     ML_PER_L,
     greenwater_dose_ml,
     harvest_balance,
     sustained_share,
     two_figures_said,
 )
-from hatchery_app.domain.shelf import paste_cells_per_ml
-from hatchery_app.domain.slide_count import Chamber, Density, cells_per_ml, prey_per_ml
-from hatchery_app.domain.supply import animals_said
-from hatchery_app.domain.vessel import RECOVERY
-from hatchery_app.domain.vessel_signs import egg_words
+from hatchery_app.domain.live_food.shelf import paste_cells_per_ml
+from hatchery_app.domain.live_food.slide_count import Chamber, Density, cells_per_ml, prey_per_ml
+from hatchery_app.domain.live_food.supply import animals_said
+from hatchery_app.domain.live_food.vessel import RECOVERY
+from hatchery_app.domain.live_food.vessel_signs import egg_words
+from hatchery_app.domain.stock_book.counting import (
+    animals_to_count,
+    count_error_percent,
+    poisson_interval,
+)
 from hatchery_app.web.live_food.forms import read_counts, read_figure, read_many, read_whole
 from hatchery_app.web.when_fields import read_time
 

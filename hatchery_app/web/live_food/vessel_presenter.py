@@ -7,15 +7,15 @@ from typing import Any
 from flask import url_for
 from markupsafe import Markup
 
-from hatchery_app.domain.algae import alga_named
-from hatchery_app.domain.live_food import (
+from hatchery_app.domain.live_food.algae import alga_named
+from hatchery_app.domain.live_food.live_food import (
     EGG_RATIO_BREAK_EVEN_CONTESTED,
     EGG_RATIO_FALLING_BELOW,
     EGG_RATIO_GROWING_FROM,
     two_figures_said,
 )
-from hatchery_app.domain.supply import animals_said
-from hatchery_app.domain.vessel import (
+from hatchery_app.domain.live_food.supply import animals_said
+from hatchery_app.domain.live_food.vessel import (
     GROWTH_PER_DAY,
     Band,
     Cultured,
@@ -26,10 +26,10 @@ from hatchery_app.domain.vessel import (
     days_between,
     intervals_of,
 )
-from hatchery_app.domain.vessel_signs import VesselSign, egg_words
+from hatchery_app.domain.live_food.vessel_signs import VesselSign, egg_words
 from hatchery_app.domain.when import RoomTime, When, say_date, say_when
-from hatchery_app.services.live_food_page import VesselFound, VesselPage
-from hatchery_app.services.room import RoomNow
+from hatchery_app.services.live_food.live_food_page import VesselFound, VesselPage
+from hatchery_app.services.records.room import RoomNow
 from hatchery_app.web.addresses import address_of
 from hatchery_app.web.drawing import vessel_record
 from hatchery_app.web.drawing.canvas import Numbers

@@ -8,8 +8,8 @@ from wtforms import BooleanField, RadioField, SelectField, StringField
 
 from hatchery_app.domain.errors import RuleBroken
 from hatchery_app.domain.when import RoomTime, When
-from hatchery_app.services.record_typed import NO, YES, PartNow
-from hatchery_app.services.records import EntryPage
+from hatchery_app.services.records.record_typed import NO, YES, PartNow
+from hatchery_app.services.records.records import EntryPage
 from hatchery_app.web.entry_form import EntryForm
 from hatchery_app.web.when_fields import AT, BETWEEN, WhenFields
 

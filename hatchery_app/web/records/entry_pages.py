@@ -5,8 +5,8 @@ from werkzeug.wrappers import Response
 
 from hatchery_app.database import session as records
 from hatchery_app.domain.errors import RuleBroken
-from hatchery_app.services import correction
-from hatchery_app.services import records as book
+from hatchery_app.services.records import correction
+from hatchery_app.services.records import records as book
 from hatchery_app.web import whole_numbers
 from hatchery_app.web.entry_form import take
 from hatchery_app.web.records import presenter

@@ -6,8 +6,8 @@ from flask import redirect, render_template, request, session, url_for
 from werkzeug.wrappers import Response
 
 from hatchery_app.database import session as records
-from hatchery_app.services.moving_in import MovingIn
-from hatchery_app.services.moving_in import moving_in as find_out
+from hatchery_app.services.records.moving_in import MovingIn
+from hatchery_app.services.records.moving_in import moving_in as find_out
 
 
 @dataclass(frozen=True)

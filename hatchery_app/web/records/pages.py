@@ -10,8 +10,8 @@ from werkzeug.wrappers import Response
 
 from hatchery_app.database import session as records
 from hatchery_app.domain.errors import RuleBroken
-from hatchery_app.services import account, room
 from hatchery_app.services.recording import Posting
+from hatchery_app.services.records import account, room
 from hatchery_app.web import door
 from hatchery_app.web.entry_form import take
 from hatchery_app.web.records.forms import FirstPageForm, SignInForm

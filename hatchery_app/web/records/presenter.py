@@ -9,7 +9,7 @@ from typing import Any
 from flask import url_for
 
 from hatchery_app.domain.when import RoomTime, say_date, say_when
-from hatchery_app.services.records import DayBook, EntryPage, Line
+from hatchery_app.services.records.records import DayBook, EntryPage, Line
 from hatchery_app.web.addresses import address_of
 from hatchery_app.web.records.entry_forms import how_asked
 

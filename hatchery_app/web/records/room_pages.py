@@ -8,9 +8,9 @@ from werkzeug.wrappers import Response
 
 from hatchery_app.database import session as records
 from hatchery_app.domain.errors import RuleBroken
-from hatchery_app.services import account, records_copies
-from hatchery_app.services import room as the_room
 from hatchery_app.services.recording import Posting
+from hatchery_app.services.records import account, records_copies
+from hatchery_app.services.records import room as the_room
 from hatchery_app.web import door
 from hatchery_app.web.entry_form import EntryForm, take
 from hatchery_app.web.records import room_presenter

@@ -6,9 +6,9 @@ from typing import Any
 from flask import url_for
 
 from hatchery_app.domain.when import say_date, say_when
-from hatchery_app.services.account import Keeper
-from hatchery_app.services.records_copies import OWN_TOOLS, Copy
-from hatchery_app.services.room import LampsSaid, RoomNow
+from hatchery_app.services.records.account import Keeper
+from hatchery_app.services.records.records_copies import OWN_TOOLS, Copy
+from hatchery_app.services.records.room import LampsSaid, RoomNow
 from hatchery_app.settings import ANY_ADDRESS, Settings, lan_address
 
 UNITS = {"C": "°C", "F": "°F", "L": "litres", "gal": "gallons", "us": "US", "imperial": "imperial"}

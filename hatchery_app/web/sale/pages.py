@@ -6,9 +6,10 @@ from flask import g, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from hatchery_app.database import session as records
-from hatchery_app.services import cohort_page, sale, sale_origin, sale_page
-from hatchery_app.services.cohort_page import CohortPage
+from hatchery_app.services.cohort import cohort_page
+from hatchery_app.services.cohort.cohort_page import CohortPage
 from hatchery_app.services.recording import Posting
+from hatchery_app.services.sale import sale, sale_origin, sale_page
 from hatchery_app.web import whole_numbers
 from hatchery_app.web.cohort.forms import whole
 from hatchery_app.web.entry_form import EntryForm, take

@@ -5,12 +5,12 @@ from typing import Any
 
 from flask import url_for
 
-from hatchery_app.domain.free_to_sell import FreeToSell
-from hatchery_app.domain.sale import FASTING, LAW, last_fed_on
+from hatchery_app.domain.cohort.free_to_sell import FreeToSell
+from hatchery_app.domain.sale.sale import FASTING, LAW, last_fed_on
 from hatchery_app.domain.when import RoomTime, say_date, say_when
-from hatchery_app.services.cohort_page import CohortPage
-from hatchery_app.services.sale_origin import OriginPage, OriginStep
-from hatchery_app.services.sale_page import Arrival, ForSale, HeldLine, SaleLine, SaleList
+from hatchery_app.services.cohort.cohort_page import CohortPage
+from hatchery_app.services.sale.sale_origin import OriginPage, OriginStep
+from hatchery_app.services.sale.sale_page import Arrival, ForSale, HeldLine, SaleLine, SaleList
 from hatchery_app.web.addresses import address_of
 from hatchery_app.web.sale.forms import ArrivalForm, HoldForm, ReleaseForm, SellForm
 

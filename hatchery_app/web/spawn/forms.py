@@ -6,11 +6,11 @@ from flask import g
 from wtforms import HiddenField, RadioField, SelectField, StringField
 from wtforms.validators import Length, Optional
 
-from hatchery_app.domain.day_count import QUESTION, laid_by_day_count
 from hatchery_app.domain.errors import RuleBroken
 from hatchery_app.domain.how_many import HowMany, parse
+from hatchery_app.domain.spawn.day_count import QUESTION, laid_by_day_count
+from hatchery_app.domain.stock_book.worked_count import worked_from_squares
 from hatchery_app.domain.when import RoomTime, When, happened
-from hatchery_app.domain.worked_count import worked_from_squares
 from hatchery_app.web.entry_form import EntryForm, reads
 from hatchery_app.web.when_fields import AT, BETWEEN, NOW, WhenFields, read_day
 

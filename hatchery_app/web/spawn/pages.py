@@ -4,9 +4,11 @@ from flask import g, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from hatchery_app.database import session as records
-from hatchery_app.domain.parents import Parent, Parents
-from hatchery_app.services import clutch_page, spawn, tank
-from hatchery_app.services.library import species_names
+from hatchery_app.domain.spawn.parents import Parent, Parents
+from hatchery_app.services.clutch import clutch_page
+from hatchery_app.services.spawn import spawn
+from hatchery_app.services.species.library import species_names
+from hatchery_app.services.tank import tank
 from hatchery_app.web.entry_form import take
 from hatchery_app.web.spawn import presenter
 from hatchery_app.web.spawn.forms import FOUND, LAID, OtherSpawnForm, SpawnForm

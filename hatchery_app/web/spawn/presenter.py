@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from hatchery_app.domain.when import RoomTime, When, say_when
-from hatchery_app.services.clutch_page import PairChoice
-from hatchery_app.services.spawn import LastLook
+from hatchery_app.services.clutch.clutch_page import PairChoice
+from hatchery_app.services.spawn.spawn import LastLook
 
 
 @dataclass(frozen=True)

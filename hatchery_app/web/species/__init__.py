@@ -2,7 +2,7 @@
 
 from flask import Blueprint
 
-from hatchery_app.services import species
+from hatchery_app.services.species import species
 from hatchery_app.web.species import pages
 
 blueprint = Blueprint("species", __name__, url_prefix="/species")

@@ -3,8 +3,8 @@
 from flask import Response, g, render_template
 
 from hatchery_app.database import session as records
-from hatchery_app.services import species
-from hatchery_app.services.learned_stages import learned_stages
+from hatchery_app.services.larval_tank.learned_stages import learned_stages
+from hatchery_app.services.species import species
 from hatchery_app.web import door
 from hatchery_app.web.species import presenter
 

@@ -7,11 +7,11 @@ from pathlib import Path
 
 from flask import url_for
 
-from hatchery_app.domain.larval_protocol import FeedingStage, LarvalProtocol
-from hatchery_app.domain.learned_stages import LearnedStage
-from hatchery_app.domain.species import BroodMode, Figure, Species
-from hatchery_app.domain.species_care import LIFE_STAGES
-from hatchery_app.services.species import Library
+from hatchery_app.domain.larval_tank.larval_protocol import FeedingStage, LarvalProtocol
+from hatchery_app.domain.larval_tank.learned_stages import LearnedStage
+from hatchery_app.domain.species.species import BroodMode, Figure, Species
+from hatchery_app.domain.species.species_care import LIFE_STAGES
+from hatchery_app.services.species.species import Library
 from hatchery_app.web.tank.water_presenter import span_words
 
 # What the figures of a file are called, by the end of their path.

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from flask import g
 
 from hatchery_app.domain.when import When, say_when
-from hatchery_app.services.stock_balances import BalanceLine, Per, StockBalances
+from hatchery_app.services.stock_book.stock_balances import BalanceLine, Per, StockBalances
 from hatchery_app.web.addresses import address_of
 from hatchery_app.web.stock_book.moment_forms import MomentAsked
 from hatchery_app.web.stock_book.presenter import (

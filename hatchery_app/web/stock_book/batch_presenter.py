@@ -8,8 +8,8 @@ from flask import render_template
 from markupsafe import Markup
 
 from hatchery_app.domain.when import RoomTime, When, say_when
-from hatchery_app.services.stock_batch_page import BatchBook
-from hatchery_app.services.stock_book_page import A_PAGE
+from hatchery_app.services.stock_book.stock_batch_page import BatchBook
+from hatchery_app.services.stock_book.stock_book_page import A_PAGE
 from hatchery_app.web.addresses import address_of
 from hatchery_app.web.stock_book.presenter import (
     MoveLine,

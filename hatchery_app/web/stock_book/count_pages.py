@@ -4,8 +4,8 @@ from flask import g, render_template, url_for
 from werkzeug.wrappers import Response
 
 from hatchery_app.database import session as records
-from hatchery_app.domain.worked_count import Sampled, read_samples
-from hatchery_app.services import counting
+from hatchery_app.domain.stock_book.worked_count import Sampled, read_samples
+from hatchery_app.services.stock_book import counting
 from hatchery_app.web import whole_numbers
 from hatchery_app.web.entry_form import take
 from hatchery_app.web.stock_book import count_presenter

@@ -6,10 +6,10 @@ from typing import Any
 
 from flask import url_for
 
-from hatchery_app.domain.picture import write_marks
+from hatchery_app.domain.stock_book.picture import write_marks
 from hatchery_app.domain.when import RoomTime, say_when
-from hatchery_app.services.counting import CountShown, Trial
-from hatchery_app.services.photo_count import PhotoShown
+from hatchery_app.services.stock_book.counting import CountShown, Trial
+from hatchery_app.services.stock_book.photo_count import PhotoShown
 from hatchery_app.web.addresses import address_of
 
 BACK = {

@@ -3,8 +3,8 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from hatchery_app.domain.survival import say_percent
-from hatchery_app.services.batch_differences import LossBeside
+from hatchery_app.domain.stock_book.survival import say_percent
+from hatchery_app.services.stock_book.batch_differences import LossBeside
 from hatchery_app.web.drawing.losses_by_age import days_said
 
 MOST_NAMED = 4

@@ -4,9 +4,9 @@ from flask_wtf.file import FileField
 from wtforms import RadioField, StringField
 from wtforms.validators import InputRequired, Length, Optional
 
+from hatchery_app.domain.stock_book.worked_count import Sampled, Seen
 from hatchery_app.domain.typed_amounts import parse_volume
 from hatchery_app.domain.units import MILLILITRE
-from hatchery_app.domain.worked_count import Sampled, Seen
 from hatchery_app.web.count_fields import SEEN
 from hatchery_app.web.entry_form import EntryForm
 from hatchery_app.web.when_fields import WhenFields

@@ -4,10 +4,15 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
-from hatchery_app.domain.survival import say_percent
-from hatchery_app.domain.tanks_compared import FEWEST_A_SIDE, Compared, GroupFared, TankFared
-from hatchery_app.services.rearing_groups import By
-from hatchery_app.services.species_survival import TanksCompared
+from hatchery_app.domain.stock_book.survival import say_percent
+from hatchery_app.domain.stock_book.tanks_compared import (
+    FEWEST_A_SIDE,
+    Compared,
+    GroupFared,
+    TankFared,
+)
+from hatchery_app.services.stock_book.rearing_groups import By
+from hatchery_app.services.stock_book.species_survival import TanksCompared
 from hatchery_app.web.addresses import address_of
 from hatchery_app.web.drawing import batches_compared
 from hatchery_app.web.drawing.batches_compared import BatchesCompared, Fared, Group

@@ -3,8 +3,8 @@
 from flask import g, render_template, request
 
 from hatchery_app.database import session as records
-from hatchery_app.services import stock_balances, stock_batch_page, stock_book_page
-from hatchery_app.services.stock_balances import Per
+from hatchery_app.services.stock_book import stock_balances, stock_batch_page, stock_book_page
+from hatchery_app.services.stock_book.stock_balances import Per
 from hatchery_app.web import whole_numbers
 from hatchery_app.web.stock_book import balance_presenter, batch_presenter, presenter
 from hatchery_app.web.stock_book.moment_forms import moment_asked

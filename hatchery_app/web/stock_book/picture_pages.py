@@ -13,11 +13,12 @@ from werkzeug.wrappers import Response
 
 from hatchery_app.database import session as records
 from hatchery_app.domain.errors import RuleBroken
-from hatchery_app.domain.picture import Mark, read_marks
-from hatchery_app.domain.worked_count import Seen, worked_from_photo
-from hatchery_app.services import correction, photo_count
-from hatchery_app.services.photo_count import PhotoShown, fingerprint, photos_folder
+from hatchery_app.domain.stock_book.picture import Mark, read_marks
+from hatchery_app.domain.stock_book.worked_count import Seen, worked_from_photo
 from hatchery_app.services.recording import Posting
+from hatchery_app.services.records import correction
+from hatchery_app.services.stock_book import photo_count
+from hatchery_app.services.stock_book.photo_count import PhotoShown, fingerprint, photos_folder
 from hatchery_app.web import whole_numbers
 from hatchery_app.web.entry_form import take
 from hatchery_app.web.stock_book import count_presenter

@@ -3,10 +3,10 @@
 from dataclasses import dataclass
 from functools import lru_cache
 
-from hatchery_app.domain.stock_book import Balance, Stage
+from hatchery_app.domain.stock_book.stock_book import Balance, Stage
 from hatchery_app.domain.when import RoomTime, say_when
-from hatchery_app.services.holding_facts import HoldingFacts
-from hatchery_app.services.stock_book_page import After, Held, StockBookPage, StockLine
+from hatchery_app.services.stock_book.holding_facts import HoldingFacts
+from hatchery_app.services.stock_book.stock_book_page import After, Held, StockBookPage, StockLine
 from hatchery_app.web.addresses import address_of
 
 MOST_GAPS = 4

@@ -3,9 +3,9 @@
 from flask import g, render_template, request
 
 from hatchery_app.database import session as records
-from hatchery_app.services import species_survival
-from hatchery_app.services.rearing_groups import By
-from hatchery_app.services.species_survival import Asking
+from hatchery_app.services.stock_book import species_survival
+from hatchery_app.services.stock_book.rearing_groups import By
+from hatchery_app.services.stock_book.species_survival import Asking
 from hatchery_app.web import whole_numbers
 from hatchery_app.web.stock_book import survival_presenter
 

@@ -5,11 +5,11 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
-from hatchery_app.domain.reared import FEWEST_BATCHES, BandPoint
-from hatchery_app.domain.stage_survival import Reached, StepOverAll
-from hatchery_app.domain.survival import NotComputable, Survival, say_bound, say_percent
+from hatchery_app.domain.stock_book.reared import FEWEST_BATCHES, BandPoint
+from hatchery_app.domain.stock_book.stage_survival import Reached, StepOverAll
+from hatchery_app.domain.stock_book.survival import NotComputable, Survival, say_bound, say_percent
 from hatchery_app.domain.when import RoomTime, say_date
-from hatchery_app.services.species_survival import (
+from hatchery_app.services.stock_book.species_survival import (
     BatchRow,
     CurveOfAll,
     SpeciesLine,

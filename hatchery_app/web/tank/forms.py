@@ -3,10 +3,10 @@
 from wtforms import FileField, RadioField, SelectField, StringField, TextAreaField
 from wtforms.validators import InputRequired, Length, Optional
 
-from hatchery_app.domain.seawater import Instrument
-from hatchery_app.domain.tank import TankRole, TankState
-from hatchery_app.domain.water_reading import UNITS, Quantity
-from hatchery_app.services.readings import SalinityTest, Test
+from hatchery_app.domain.tank.seawater import Instrument
+from hatchery_app.domain.tank.tank import TankRole, TankState
+from hatchery_app.domain.tank.water_reading import UNITS, Quantity
+from hatchery_app.services.tank.readings import SalinityTest, Test
 from hatchery_app.web.entry_form import EntryForm
 from hatchery_app.web.when_fields import WhenFields
 

@@ -7,10 +7,12 @@ from werkzeug.wrappers import Response
 
 from hatchery_app.database import session as records
 from hatchery_app.domain.errors import RuleBroken
-from hatchery_app.domain.tank import TankRole, TankState
+from hatchery_app.domain.tank.tank import TankRole, TankState
 from hatchery_app.domain.when import When
-from hatchery_app.services import readings, room, species, tank, tank_page, tank_walk
 from hatchery_app.services.recording import Posting
+from hatchery_app.services.records import room
+from hatchery_app.services.species import species
+from hatchery_app.services.tank import readings, tank, tank_page, tank_walk
 from hatchery_app.web import door
 from hatchery_app.web.entry_form import EntryForm, take
 from hatchery_app.web.tank import presenter

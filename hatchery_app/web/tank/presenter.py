@@ -8,16 +8,16 @@ from flask import url_for
 from markupsafe import Markup
 from werkzeug.routing import BuildError
 
-from hatchery_app.domain.residents import Kind, Resident
-from hatchery_app.domain.tank import TankRole, TankState
-from hatchery_app.domain.water_reading import CALLED, KEPT_IN
+from hatchery_app.domain.tank.residents import Kind, Resident
+from hatchery_app.domain.tank.tank import TankRole, TankState
+from hatchery_app.domain.tank.water_reading import CALLED, KEPT_IN
 from hatchery_app.domain.when import RoomTime, When, say_date, say_when
-from hatchery_app.services.readings import Act
-from hatchery_app.services.room import RoomNow
-from hatchery_app.services.tank import TankFacts
-from hatchery_app.services.tank_lives import Stayed
-from hatchery_app.services.tank_page import TankPage
-from hatchery_app.services.tank_walk import TankStanding, Walk
+from hatchery_app.services.records.room import RoomNow
+from hatchery_app.services.tank.readings import Act
+from hatchery_app.services.tank.tank import TankFacts
+from hatchery_app.services.tank.tank_lives import Stayed
+from hatchery_app.services.tank.tank_page import TankPage
+from hatchery_app.services.tank.tank_walk import TankStanding, Walk
 from hatchery_app.web.drawing import curve, walk
 from hatchery_app.web.drawing.canvas import Numbers
 from hatchery_app.web.tank import treatment_presenter

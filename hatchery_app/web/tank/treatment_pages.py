@@ -4,8 +4,8 @@ from flask import g, render_template, url_for
 from werkzeug.wrappers import Response
 
 from hatchery_app.database import session as records
-from hatchery_app.services import tank, treatment
 from hatchery_app.services.recording import Posting
+from hatchery_app.services.tank import tank, treatment
 from hatchery_app.web.entry_form import take
 from hatchery_app.web.tank import treatment_presenter as presenter
 from hatchery_app.web.tank.treatment_forms import SYSTEM, OverForm, TreatmentForm, offer_system

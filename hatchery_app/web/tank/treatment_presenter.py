@@ -5,11 +5,11 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from hatchery_app.domain.schedule import Outcome
-from hatchery_app.domain.treatment import Treatment
+from hatchery_app.domain.tank.treatment import Treatment
+from hatchery_app.domain.today.schedule import Outcome
 from hatchery_app.domain.when import RoomTime, say_date, say_when
-from hatchery_app.services.tank import TankFacts
-from hatchery_app.services.treatment import Dose, TreatmentLine
+from hatchery_app.services.tank.tank import TankFacts
+from hatchery_app.services.tank.treatment import Dose, TreatmentLine
 from hatchery_app.web.addresses import address_of
 
 

@@ -4,13 +4,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from hatchery_app.domain.seawater import NH3_PER_NH3_N
-from hatchery_app.domain.species import WaterRange
-from hatchery_app.domain.thermal_time import Reading
-from hatchery_app.domain.water_reading import CALLED, KEPT_IN, Quantity
+from hatchery_app.domain.clutch.thermal_time import Reading
+from hatchery_app.domain.species.species import WaterRange
+from hatchery_app.domain.tank.seawater import NH3_PER_NH3_N
+from hatchery_app.domain.tank.water_reading import CALLED, KEPT_IN, Quantity
 from hatchery_app.domain.when import RoomTime, When, say_date, say_when
-from hatchery_app.services.room import RoomNow
-from hatchery_app.services.tank_page import (
+from hatchery_app.services.records.room import RoomNow
+from hatchery_app.services.tank.tank_page import (
     N_OF_NITRATE,
     AmmoniaBeside,
     Measured,

@@ -9,11 +9,11 @@ from werkzeug.wrappers import Response
 
 from hatchery_app.database import session as records
 from hatchery_app.domain.errors import NotKnown
-from hatchery_app.domain.room_calendar import CalendarEvent
+from hatchery_app.domain.today.room_calendar import CalendarEvent
 from hatchery_app.domain.when import When, say_when
-from hatchery_app.services import today_calendar
-from hatchery_app.services.library import library
-from hatchery_app.services.today_calendar import RoomCalendar
+from hatchery_app.services.species.library import library
+from hatchery_app.services.today import today_calendar
+from hatchery_app.services.today.today_calendar import RoomCalendar
 from hatchery_app.web.entry_form import take
 from hatchery_app.web.today.forms import TapForm
 

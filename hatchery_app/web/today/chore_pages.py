@@ -4,8 +4,9 @@ from flask import g, render_template, url_for
 from werkzeug.wrappers import Response
 
 from hatchery_app.database import session as records
-from hatchery_app.domain.schedule import Round
-from hatchery_app.services import chore, tank
+from hatchery_app.domain.today.schedule import Round
+from hatchery_app.services.tank import tank
+from hatchery_app.services.today import chore
 from hatchery_app.web.entry_form import take
 from hatchery_app.web.today import chore_presenter as presenter
 from hatchery_app.web.today.forms import ChoreForm, TapForm

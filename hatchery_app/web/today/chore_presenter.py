@@ -4,11 +4,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from hatchery_app.domain.chores import Rhythm
-from hatchery_app.domain.schedule import Round
+from hatchery_app.domain.today.chores import Rhythm
+from hatchery_app.domain.today.schedule import Round
 from hatchery_app.domain.when import WEEKDAYS, say_date
-from hatchery_app.services.chore import ChoreFacts
-from hatchery_app.services.tank import TankChoice
+from hatchery_app.services.tank.tank import TankChoice
+from hatchery_app.services.today.chore import ChoreFacts
 
 
 @dataclass(frozen=True)

@@ -3,9 +3,9 @@
 from wtforms import IntegerField, SelectMultipleField, StringField
 from wtforms.validators import AnyOf, InputRequired, Length, Optional
 
-from hatchery_app.domain.chores import Rhythm
-from hatchery_app.domain.clutch import ClutchOutcome
-from hatchery_app.domain.schedule import Outcome, Round, Turn
+from hatchery_app.domain.clutch.clutch import ClutchOutcome
+from hatchery_app.domain.today.chores import Rhythm
+from hatchery_app.domain.today.schedule import Outcome, Round, Turn
 from hatchery_app.web.entry_form import EntryForm
 
 GONE = (ClutchOutcome.EATEN, ClutchOutcome.DROPPED, ClutchOutcome.FUNGUS, ClutchOutcome.GIVEN_UP)

@@ -6,11 +6,11 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
-from hatchery_app.domain.nights_ahead import NightAhead
+from hatchery_app.domain.clutch.nights_ahead import NightAhead
 from hatchery_app.domain.when import Night
-from hatchery_app.services.today import TodayPage
-from hatchery_app.services.today_nights import TankAhead
-from hatchery_app.services.tonight import NightWatch
+from hatchery_app.services.today.today import TodayPage
+from hatchery_app.services.today.today_nights import TankAhead
+from hatchery_app.services.today.tonight import NightWatch
 from hatchery_app.web.addresses import address_of
 from hatchery_app.web.clutch.nights_presenter import egg_nights, in_words
 from hatchery_app.web.drawing import nights_ahead

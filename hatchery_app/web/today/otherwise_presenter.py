@@ -3,8 +3,8 @@
 from dataclasses import dataclass
 from typing import Any
 
-from hatchery_app.domain.schedule import Round, TaskState, Turn
-from hatchery_app.services.today import TodayPage
+from hatchery_app.domain.today.schedule import Round, TaskState, Turn
+from hatchery_app.services.today.today import TodayPage
 from hatchery_app.web.addresses import back_to_line
 from hatchery_app.web.today.work_presenter import answer_said
 

@@ -5,10 +5,10 @@ from werkzeug.wrappers import Response
 
 from hatchery_app.database import session as records
 from hatchery_app.domain.errors import NotKnown
-from hatchery_app.domain.schedule import Round, TaskState
-from hatchery_app.services import task_answer, today, today_facts
-from hatchery_app.services.library import library
-from hatchery_app.services.today import TodayPage
+from hatchery_app.domain.today.schedule import Round, TaskState
+from hatchery_app.services.species.library import library
+from hatchery_app.services.today import task_answer, today, today_facts
+from hatchery_app.services.today.today import TodayPage
 from hatchery_app.web.addresses import back_to_line
 from hatchery_app.web.entry_form import EntryForm, take
 from hatchery_app.web.today import otherwise_presenter, presenter, tonight_pages

@@ -6,13 +6,13 @@ from datetime import time
 
 from markupsafe import Markup
 
-from hatchery_app.domain.live_food import two_figures_said
-from hatchery_app.domain.schedule import Round, TaskState
-from hatchery_app.domain.treatment import AGAIN, KIND
+from hatchery_app.domain.live_food.live_food import two_figures_said
+from hatchery_app.domain.tank.treatment import AGAIN, KIND
+from hatchery_app.domain.today.schedule import Round, TaskState
 from hatchery_app.domain.when import MONTHS
-from hatchery_app.services.today import TodayPage
-from hatchery_app.services.today_food import FirstFood, FoodNeed
-from hatchery_app.services.tonight import NightWatch
+from hatchery_app.services.today.today import TodayPage
+from hatchery_app.services.today.today_food import FirstFood, FoodNeed
+from hatchery_app.services.today.tonight import NightWatch
 from hatchery_app.web.addresses import address_of
 from hatchery_app.web.clutch.presenter import be_there, eggs_of, said_shortly
 from hatchery_app.web.drawing import ten_eggs

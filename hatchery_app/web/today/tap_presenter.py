@@ -7,11 +7,11 @@ the page the line leads to, which opens with the same figures.
 from collections.abc import Callable, Collection
 from dataclasses import dataclass
 
-from hatchery_app.domain.live_food import two_figures
-from hatchery_app.domain.schedule import Task, TaskState
-from hatchery_app.domain.shrimp_ahead import START_KINDS
-from hatchery_app.domain.vessel_tasks import FEED, SIEVE
-from hatchery_app.services.today import TodayPage
+from hatchery_app.domain.live_food.live_food import two_figures
+from hatchery_app.domain.live_food.shrimp_ahead import START_KINDS
+from hatchery_app.domain.live_food.vessel_tasks import FEED, SIEVE
+from hatchery_app.domain.today.schedule import Task, TaskState
+from hatchery_app.services.today.today import TodayPage
 
 Fields = tuple[tuple[str, str], ...]
 NOW = ("when_how", "now")

@@ -6,10 +6,10 @@ from flask import flash, g, render_template, url_for
 from werkzeug.wrappers import Response
 
 from hatchery_app.database import session as records
-from hatchery_app.domain.clutch import ClutchOutcome
-from hatchery_app.services import tonight
-from hatchery_app.services.library import library
+from hatchery_app.domain.clutch.clutch import ClutchOutcome
 from hatchery_app.services.recording import Posting
+from hatchery_app.services.species.library import library
+from hatchery_app.services.today import tonight
 from hatchery_app.web.entry_form import EntryForm, take
 from hatchery_app.web.today import tonight_presenter as presenter
 from hatchery_app.web.today.forms import GoneForm, PulledForm, TapForm, UndoForm

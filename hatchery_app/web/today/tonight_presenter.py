@@ -6,15 +6,15 @@ from typing import Any
 
 from markupsafe import Markup
 
-from hatchery_app.domain.clutch import ClutchOutcome
-from hatchery_app.domain.live_food import two_figures_said
+from hatchery_app.domain.clutch.clutch import ClutchOutcome
+from hatchery_app.domain.live_food.live_food import two_figures_said
 from hatchery_app.domain.shrinkage import usual_delay
-from hatchery_app.domain.tank import TankRole, TankState
+from hatchery_app.domain.tank.tank import TankRole, TankState
 from hatchery_app.domain.when import Night, RoomTime
-from hatchery_app.services import tonight
-from hatchery_app.services.live_food_facts import vessels_say
-from hatchery_app.services.room import RoomNow
-from hatchery_app.services.tank_walk import TankStanding
+from hatchery_app.services.live_food.live_food_facts import vessels_say
+from hatchery_app.services.records.room import RoomNow
+from hatchery_app.services.tank.tank_walk import TankStanding
+from hatchery_app.services.today import tonight
 from hatchery_app.web.clutch.presenter import be_there, eggs_of
 from hatchery_app.web.drawing import ten_eggs
 from hatchery_app.web.drawing.canvas import Numbers

@@ -7,7 +7,7 @@ anchor on that page, so that a long walk is no search from the top after every t
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 
-from hatchery_app.domain.schedule import Turn
+from hatchery_app.domain.today.schedule import Turn
 from hatchery_app.web.today.otherwise_presenter import Later, later
 from hatchery_app.web.today.work_presenter import JobLine, StopLine
 

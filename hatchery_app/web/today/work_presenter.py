@@ -5,7 +5,8 @@ from dataclasses import dataclass, replace
 
 from markupsafe import Markup
 
-from hatchery_app.domain.schedule import (
+from hatchery_app.domain.live_food.shrimp_ahead import START_KINDS
+from hatchery_app.domain.today.schedule import (
     Outcome,
     Quantity,
     Round,
@@ -14,8 +15,7 @@ from hatchery_app.domain.schedule import (
     Stop,
     TaskState,
 )
-from hatchery_app.domain.shrimp_ahead import START_KINDS
-from hatchery_app.services.today import TodayPage, answer_words
+from hatchery_app.services.today.today import TodayPage, answer_words
 from hatchery_app.web.today.tap_presenter import JobTap, figure, tap_of
 
 ASIDE = (State.PUT_OFF, State.SKIPPED, State.LAPSED)

@@ -2,9 +2,14 @@ from datetime import UTC, datetime
 
 import pytest
 
-from hatchery_app.domain.after_loss import OpenClutch, PendingKind, after_loss, end_pair_by_loss
+from hatchery_app.domain.broodstock.after_loss import (
+    OpenClutch,
+    PendingKind,
+    after_loss,
+    end_pair_by_loss,
+)
+from hatchery_app.domain.broodstock.pairing import EndedBecause, PairLink
 from hatchery_app.domain.errors import RuleBroken
-from hatchery_app.domain.pairing import EndedBecause, PairLink
 from hatchery_app.domain.when import When
 
 

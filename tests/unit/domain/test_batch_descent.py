@@ -1,6 +1,6 @@
 """Which clutches a batch may hold, through splits, merges and fish that went to and fro."""
 
-from hatchery_app.domain.batch_descent import Flow, follows, gathered
+from hatchery_app.domain.stock_book.batch_descent import Flow, follows, gathered
 
 A, B = frozenset({"A"}), frozenset({"B"})
 

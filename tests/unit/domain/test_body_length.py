@@ -2,7 +2,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from hatchery_app.domain.body_length import (
+from hatchery_app.domain.broodstock.body_length import (
     Beside,
     LengthKind,
     LengthSeen,

@@ -2,7 +2,7 @@ from datetime import UTC, datetime
 
 import pytest
 
-from hatchery_app.domain.broodstock import (
+from hatchery_app.domain.broodstock.broodstock import (
     BroodGroup,
     Fish,
     HealthBar,
@@ -16,8 +16,8 @@ from hatchery_app.domain.broodstock import (
     told_apart,
     who_was,
 )
+from hatchery_app.domain.broodstock.pairing import PairLink, pair_from_group
 from hatchery_app.domain.errors import Asked, RuleBroken
-from hatchery_app.domain.pairing import PairLink, pair_from_group
 from hatchery_app.domain.when import When
 
 

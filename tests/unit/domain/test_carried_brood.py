@@ -4,7 +4,7 @@ from datetime import UTC, date, datetime, time, timedelta
 
 import pytest
 
-from hatchery_app.domain.carried_brood import (
+from hatchery_app.domain.clutch.carried_brood import (
     BroodDay,
     EarlierBrood,
     brood_forecast,
@@ -18,7 +18,7 @@ from hatchery_app.domain.carried_brood import (
 )
 from hatchery_app.domain.errors import RuleBroken
 from hatchery_app.domain.how_many import HowMany
-from hatchery_app.domain.species import Brood, BroodMode
+from hatchery_app.domain.species.species import Brood, BroodMode
 from hatchery_app.domain.when import Lights, Night, RoomTime, When
 
 LISBON = RoomTime("Europe/Lisbon")

@@ -4,9 +4,9 @@ from datetime import date
 
 import pytest
 
-from hatchery_app.domain.chores import Chore, Rhythm, chore_tasks
 from hatchery_app.domain.errors import RuleBroken
-from hatchery_app.domain.schedule import Round, State, Turn, settle
+from hatchery_app.domain.today.chores import Chore, Rhythm, chore_tasks
+from hatchery_app.domain.today.schedule import Round, State, Turn, settle
 
 MONDAY = date(2026, 11, 23)
 

@@ -2,8 +2,8 @@
 
 from datetime import UTC, datetime, time, timedelta
 
-from hatchery_app.domain.clock_change import last_clock_change, timer_task
-from hatchery_app.domain.schedule import Round
+from hatchery_app.domain.tank.clock_change import last_clock_change, timer_task
+from hatchery_app.domain.today.schedule import Round
 from hatchery_app.domain.when import Lights, RoomTime
 
 BERLIN = RoomTime("Europe/Berlin")

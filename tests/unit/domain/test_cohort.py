@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from hatchery_app.domain.cohort import (
+from hatchery_app.domain.cohort.cohort import (
     Aside,
     Hold,
     SetApart,
@@ -15,8 +15,8 @@ from hatchery_app.domain.cohort import (
     not_for_breeding,
     parse_hatched,
 )
+from hatchery_app.domain.cohort.free_to_sell import OfSaleSize
 from hatchery_app.domain.errors import Asked, RuleBroken
-from hatchery_app.domain.free_to_sell import OfSaleSize
 from hatchery_app.domain.how_many import HowMany
 
 TODAY = date(2026, 11, 24)

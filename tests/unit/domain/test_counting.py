@@ -2,7 +2,10 @@
 
 import pytest
 
-from hatchery_app.domain.counting import (
+from hatchery_app.domain.errors import RuleBroken
+from hatchery_app.domain.how_many import Basis
+from hatchery_app.domain.live_food.slide_count import Chamber, cells_per_ml, prey_per_ml
+from hatchery_app.domain.stock_book.counting import (
     by_aliquots,
     by_weighed_subsamples,
     count_error_percent,
@@ -10,10 +13,7 @@ from hatchery_app.domain.counting import (
     poisson_interval,
     replicates_needed,
 )
-from hatchery_app.domain.egg_area import Patch, by_squares
-from hatchery_app.domain.errors import RuleBroken
-from hatchery_app.domain.how_many import Basis
-from hatchery_app.domain.slide_count import Chamber, cells_per_ml, prey_per_ml
+from hatchery_app.domain.stock_book.egg_area import Patch, by_squares
 
 
 def test_five_even_aliquots_give_the_poisson_interval_the_wider_one() -> None:

@@ -4,8 +4,8 @@ from datetime import date, datetime, timedelta
 
 import pytest
 
-from hatchery_app.domain.day_count import laid_by_day_count
 from hatchery_app.domain.errors import Asked, RuleBroken
+from hatchery_app.domain.spawn.day_count import laid_by_day_count
 from hatchery_app.domain.when import RoomTime
 
 BERLIN = RoomTime("Europe/Berlin")

@@ -1,4 +1,4 @@
-from hatchery_app.domain.drift import Drift, clutch_size_drift, gap_drift
+from hatchery_app.domain.spawn.drift import Drift, clutch_size_drift, gap_drift
 
 STEADY = [450, 480, 430, 465, 440, 455, 470, 445]
 

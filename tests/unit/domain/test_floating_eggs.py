@@ -6,12 +6,12 @@ from pathlib import Path
 
 import pytest
 
-from hatchery_app.domain.floating_eggs import HatchHours, hatch_hours
-from hatchery_app.domain.hatch_evidence import NoneBy
-from hatchery_app.domain.species import BroodMode
-from hatchery_app.domain.species_file import load_library, load_species
-from hatchery_app.domain.species_text import SpeciesRefused
-from hatchery_app.domain.thermal_time import Reading, Stay
+from hatchery_app.domain.clutch.floating_eggs import HatchHours, hatch_hours
+from hatchery_app.domain.clutch.hatch_evidence import NoneBy
+from hatchery_app.domain.clutch.thermal_time import Reading, Stay
+from hatchery_app.domain.species.species import BroodMode
+from hatchery_app.domain.species.species_file import load_library, load_species
+from hatchery_app.domain.species.species_text import SpeciesRefused
 from hatchery_app.domain.when import Lights, RoomTime, When
 from tests.builders import floating_species
 

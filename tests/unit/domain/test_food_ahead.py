@@ -8,8 +8,15 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
-from hatchery_app.domain.food_action import Do, Place, Seed, advise
-from hatchery_app.domain.food_ahead import (
+from hatchery_app.domain.larval_tank.larval_protocol import (
+    DayBand,
+    FeedingStage,
+    Food,
+    LarvalProtocol,
+    for_day,
+)
+from hatchery_app.domain.live_food.food_action import Do, Place, Seed, advise
+from hatchery_app.domain.live_food.food_ahead import (
     VesselAhead,
     first_lacking,
     first_short,
@@ -17,7 +24,7 @@ from hatchery_app.domain.food_ahead import (
     run,
     total_lacking,
 )
-from hatchery_app.domain.food_demand import (
+from hatchery_app.domain.live_food.food_demand import (
     GREENWATER,
     BatchAhead,
     ClutchAhead,
@@ -27,24 +34,24 @@ from hatchery_app.domain.food_demand import (
     demand_ahead,
     fills_held,
 )
-from hatchery_app.domain.food_outlook import Outlook, outlook
-from hatchery_app.domain.larval_protocol import (
-    DayBand,
-    FeedingStage,
-    Food,
-    LarvalProtocol,
-    for_day,
-)
-from hatchery_app.domain.live_food import PreyDensity
-from hatchery_app.domain.shrimp_ahead import (
+from hatchery_app.domain.live_food.food_outlook import Outlook, outlook
+from hatchery_app.domain.live_food.live_food import PreyDensity
+from hatchery_app.domain.live_food.shrimp_ahead import (
     HatchAhead,
     first_late,
     next_start,
     shrimp_ahead,
     usual_cysts,
 )
-from hatchery_app.domain.vessel import Cultured, KeptAs, Vessel, VesselCount, VesselNow, vessel_now
-from hatchery_app.services.library import library
+from hatchery_app.domain.live_food.vessel import (
+    Cultured,
+    KeptAs,
+    Vessel,
+    VesselCount,
+    VesselNow,
+    vessel_now,
+)
+from hatchery_app.services.species.library import library
 
 TODAY = date(2026, 11, 24)
 NOW = datetime(2026, 11, 24, 9, 0, tzinfo=UTC)

@@ -4,11 +4,11 @@ from dataclasses import replace
 
 import pytest
 
-from hatchery_app.domain.food_by_size import BY_AGE, by_size
-from hatchery_app.domain.food_change import food_changes
-from hatchery_app.domain.food_demand import Course
-from hatchery_app.domain.larval_protocol import Food, for_day
-from hatchery_app.services.library import library
+from hatchery_app.domain.larval_tank.food_by_size import BY_AGE, by_size
+from hatchery_app.domain.larval_tank.food_change import food_changes
+from hatchery_app.domain.larval_tank.larval_protocol import Food, for_day
+from hatchery_app.domain.live_food.food_demand import Course
+from hatchery_app.services.species.library import library
 from tests.unit.domain.test_food_history import HATCHED_ON, PLAN
 
 FIT = library()["amphiprion_ocellaris"].growth.length_fit

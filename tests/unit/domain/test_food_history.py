@@ -4,7 +4,7 @@ from datetime import UTC, date, datetime
 
 import pytest
 
-from hatchery_app.domain.food_history import (
+from hatchery_app.domain.larval_tank.food_history import (
     FoodSaid,
     FoodSeen,
     GapMarked,
@@ -14,10 +14,10 @@ from hatchery_app.domain.food_history import (
     losses_after,
     unwritten,
 )
-from hatchery_app.domain.larval_protocol import Food
-from hatchery_app.domain.live_food import Look, density_from_count, density_from_look
-from hatchery_app.domain.reared import Fate, Going
-from hatchery_app.services.library import library
+from hatchery_app.domain.larval_tank.larval_protocol import Food
+from hatchery_app.domain.live_food.live_food import Look, density_from_count, density_from_look
+from hatchery_app.domain.stock_book.reared import Fate, Going
+from hatchery_app.services.species.library import library
 
 AT = datetime(2026, 11, 20, 8, 0, tzinfo=UTC)
 HATCHED_ON = date(2026, 11, 18)

@@ -2,8 +2,8 @@
 
 import pytest
 
+from hatchery_app.domain.cohort.free_to_sell import FreeToSell, arrival_loss_percent, check_sale
 from hatchery_app.domain.errors import NotKnown, RuleBroken
-from hatchery_app.domain.free_to_sell import FreeToSell, arrival_loss_percent, check_sale
 from hatchery_app.domain.how_many import HowMany
 
 

@@ -4,7 +4,7 @@ from datetime import UTC, datetime, time
 
 import pytest
 
-from hatchery_app.domain.grazing import (
+from hatchery_app.domain.larval_tank.grazing import (
     Residual,
     grazing_on,
     learned_grazing,

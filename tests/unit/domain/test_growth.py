@@ -2,8 +2,7 @@
 
 import pytest
 
-from hatchery_app.domain.errors import RuleBroken
-from hatchery_app.domain.growth import (
+from hatchery_app.domain.cohort.growth import (
     OCELLARIS_WEIGHT_MM,
     age_at_length,
     day_ration,
@@ -15,6 +14,7 @@ from hatchery_app.domain.growth import (
     specific_growth_rate,
     weight_law,
 )
+from hatchery_app.domain.errors import RuleBroken
 
 AGES = (10, 17, 24, 31, 38, 45)
 LENGTHS = (6.1, 8.0, 9.9, 12.4, 14.1, 16.6)

@@ -4,8 +4,7 @@ from datetime import UTC, date, datetime, time, timedelta
 
 import pytest
 
-from hatchery_app.domain.errors import RuleBroken
-from hatchery_app.domain.hatch_evidence import (
+from hatchery_app.domain.clutch.hatch_evidence import (
     HatchWindow,
     LampOn,
     MovedLate,
@@ -17,9 +16,10 @@ from hatchery_app.domain.hatch_evidence import (
     sign_shows_at,
     still_possible,
 )
-from hatchery_app.domain.hatch_window import hatch_night, night_of_laying
-from hatchery_app.domain.species import EggLook, Incubation
-from hatchery_app.domain.thermal_time import Stay
+from hatchery_app.domain.clutch.hatch_window import hatch_night, night_of_laying
+from hatchery_app.domain.clutch.thermal_time import Stay
+from hatchery_app.domain.errors import RuleBroken
+from hatchery_app.domain.species.species import EggLook, Incubation
 from hatchery_app.domain.when import Lights, Night, RoomTime, When
 
 ROOM = RoomTime("UTC")

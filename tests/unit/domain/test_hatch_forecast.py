@@ -4,23 +4,23 @@ from datetime import date, time, timedelta
 
 import pytest
 
-from hatchery_app.domain.hatch_evidence import (
+from hatchery_app.domain.clutch.hatch_evidence import (
     LampOn,
     MovedLate,
     NoneBy,
     PartHatched,
     SignSeen,
 )
-from hatchery_app.domain.hatch_forecast import (
+from hatchery_app.domain.clutch.hatch_forecast import (
     earliest_possible_night,
     hatch_forecast,
     readiness_told,
     tenths,
     what_moved,
 )
-from hatchery_app.domain.learned_readiness import Learned, ReadinessInterval
-from hatchery_app.domain.species import Incubation
-from hatchery_app.domain.thermal_time import Reading, Stay
+from hatchery_app.domain.clutch.learned_readiness import Learned, ReadinessInterval
+from hatchery_app.domain.clutch.thermal_time import Reading, Stay
+from hatchery_app.domain.species.species import Incubation
 from hatchery_app.domain.when import Lights, Night, RoomTime, When
 
 OCELLARIS = Incubation(16, 87.3, 9, 3.5, 25, 28, 22, 31, 15, 3, 24, 30)

@@ -4,8 +4,7 @@ from math import log
 
 import pytest
 
-from hatchery_app.domain.errors import RuleBroken
-from hatchery_app.domain.hatch_score import (
+from hatchery_app.domain.clutch.hatch_score import (
     LEAST_CHANCE_SCORED,
     ForecastSaid,
     Scored,
@@ -16,6 +15,7 @@ from hatchery_app.domain.hatch_score import (
     tenths_kept,
     verdict,
 )
+from hatchery_app.domain.errors import RuleBroken
 
 SAID = ForecastSaid(
     tonight=6, first=5, chances=(0.0, 0.1, 0.6, 0.3), window=(7, 8), window_chance=0.9, likeliest=7

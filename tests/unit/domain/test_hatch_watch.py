@@ -2,8 +2,8 @@
 
 from datetime import UTC, date, datetime, timedelta
 
-from hatchery_app.domain.hatch_forecast import HatchForecast, NightChance
-from hatchery_app.domain.hatch_watch import LOOK_EVERY, in_the_dark, looks, may_be_tonight
+from hatchery_app.domain.clutch.hatch_forecast import HatchForecast, NightChance
+from hatchery_app.domain.clutch.hatch_watch import LOOK_EVERY, in_the_dark, looks, may_be_tonight
 from hatchery_app.domain.when import Night
 
 TONIGHT = Night(date(2026, 11, 24))

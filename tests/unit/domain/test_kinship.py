@@ -2,14 +2,13 @@ from datetime import UTC, datetime
 
 import pytest
 
-from hatchery_app.domain.breeding_stock import (
+from hatchery_app.domain.broodstock.breeding_stock import (
     effective_size,
     founder_equivalents,
     founder_shares,
     stock_kinship,
 )
-from hatchery_app.domain.errors import RuleBroken
-from hatchery_app.domain.kinship import (
+from hatchery_app.domain.broodstock.kinship import (
     Birth,
     Pedigree,
     births_of_clutch,
@@ -18,7 +17,8 @@ from hatchery_app.domain.kinship import (
     kinship_of,
     relationship_matrix,
 )
-from hatchery_app.domain.parents import KnownAs, Parent, Parents
+from hatchery_app.domain.errors import RuleBroken
+from hatchery_app.domain.spawn.parents import KnownAs, Parent, Parents
 from hatchery_app.domain.when import When
 
 

@@ -2,16 +2,16 @@
 
 import pytest
 
-from hatchery_app.domain.errors import RuleBroken
-from hatchery_app.domain.learned_readiness import (
+from hatchery_app.domain.clutch.learned_readiness import (
     Learned,
     ReadinessInterval,
     default_readiness,
     pooled_spread_dd,
     readiness,
 )
+from hatchery_app.domain.errors import RuleBroken
 from hatchery_app.domain.shrinkage import shrunk, shrunk_together, usual_delay
-from hatchery_app.domain.species import Incubation
+from hatchery_app.domain.species.species import Incubation
 
 OCELLARIS = Incubation(16, 87.3, 9, 3.5, 25, 28, 22, 31, 15, 3, 24, 30)
 

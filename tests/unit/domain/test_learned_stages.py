@@ -3,9 +3,14 @@
 import pytest
 
 from hatchery_app.domain.errors import RuleBroken
-from hatchery_app.domain.learned_stages import Stage, StageTold, learned_stages, planned_dph
+from hatchery_app.domain.larval_tank.learned_stages import (
+    Stage,
+    StageTold,
+    learned_stages,
+    planned_dph,
+)
 from hatchery_app.models.larval_tank import StageMark
-from hatchery_app.services.library import library
+from hatchery_app.services.species.library import library
 
 PLAN = library()["amphiprion_ocellaris"].larval
 

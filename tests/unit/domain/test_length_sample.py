@@ -4,14 +4,14 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from hatchery_app.domain.body_length import LengthKind
-from hatchery_app.domain.errors import Asked, RuleBroken
-from hatchery_app.domain.length_sample import (
+from hatchery_app.domain.broodstock.body_length import LengthKind
+from hatchery_app.domain.cohort.length_sample import (
     LengthSample,
     mean_weight,
     parse_lengths,
     sale_size_days,
 )
+from hatchery_app.domain.errors import Asked, RuleBroken
 from hatchery_app.domain.when import RoomTime, When
 
 DAY_ONE = datetime(2026, 10, 1, 12, tzinfo=UTC)

@@ -4,9 +4,14 @@ from datetime import UTC, date, datetime
 
 import pytest
 
-from hatchery_app.domain.brine_shrimp import CystLot, Enrichment, cysts_to_start, hatch_hours
 from hatchery_app.domain.errors import RuleBroken
-from hatchery_app.domain.live_food import (
+from hatchery_app.domain.live_food.brine_shrimp import (
+    CystLot,
+    Enrichment,
+    cysts_to_start,
+    hatch_hours,
+)
+from hatchery_app.domain.live_food.live_food import (
     HeldFill,
     Look,
     PreyDensity,

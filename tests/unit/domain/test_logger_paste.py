@@ -5,7 +5,7 @@ from datetime import UTC, datetime
 import pytest
 
 from hatchery_app.domain.errors import Asked, RuleBroken
-from hatchery_app.domain.logger_paste import LoggerColumn, RowsAsked, read_logger
+from hatchery_app.domain.tank.logger_paste import LoggerColumn, RowsAsked, read_logger
 from hatchery_app.domain.when import RoomTime
 
 NOW = datetime(2026, 11, 24, 9, 0, tzinfo=UTC)

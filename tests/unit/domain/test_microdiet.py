@@ -2,8 +2,8 @@
 
 import pytest
 
-from hatchery_app.domain.algae import alga_named, too_thick
-from hatchery_app.domain.microdiet import grain_for, lengths_for
+from hatchery_app.domain.larval_tank.microdiet import grain_for, lengths_for
+from hatchery_app.domain.live_food.algae import alga_named, too_thick
 
 
 @pytest.mark.parametrize(

@@ -4,7 +4,7 @@ import pytest
 
 from hatchery_app.domain.errors import Asked, RuleBroken
 from hatchery_app.domain.how_many import HowMany
-from hatchery_app.domain.mixed_batch import MixedBatch, Source, put_together
+from hatchery_app.domain.stock_book.mixed_batch import MixedBatch, Source, put_together
 
 counted = HowMany.counted
 

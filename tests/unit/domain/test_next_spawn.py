@@ -2,11 +2,11 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from hatchery_app.domain.next_spawn import Outlook, next_spawn
-from hatchery_app.domain.pairing import EndedBecause
-from hatchery_app.domain.pooled_rhythm import rhythm_across_pairs
-from hatchery_app.domain.spawn_rhythm import CountedFrom, NestEmptied, Spawn
-from hatchery_app.domain.species import Spawning
+from hatchery_app.domain.broodstock.pairing import EndedBecause
+from hatchery_app.domain.spawn.next_spawn import Outlook, next_spawn
+from hatchery_app.domain.spawn.pooled_rhythm import rhythm_across_pairs
+from hatchery_app.domain.spawn.spawn_rhythm import CountedFrom, NestEmptied, Spawn
+from hatchery_app.domain.species.species import Spawning
 from hatchery_app.domain.when import When
 
 START = datetime(2025, 1, 1, 15, tzinfo=UTC)

@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from hatchery_app.domain.nights_ahead import NightAhead, nights_ahead
+from hatchery_app.domain.clutch.nights_ahead import NightAhead, nights_ahead
 from hatchery_app.domain.when import Night
 
 TONIGHT = Night(date(2026, 11, 24))

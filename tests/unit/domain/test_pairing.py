@@ -2,8 +2,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from hatchery_app.domain.errors import Asked, RuleBroken
-from hatchery_app.domain.pairing import (
+from hatchery_app.domain.broodstock.pairing import (
     EndedBecause,
     LinkKind,
     PairLink,
@@ -13,6 +12,7 @@ from hatchery_app.domain.pairing import (
     settle_new_link,
     single_since,
 )
+from hatchery_app.domain.errors import Asked, RuleBroken
 from hatchery_app.domain.when import When
 
 START = datetime(2025, 1, 1, tzinfo=UTC)

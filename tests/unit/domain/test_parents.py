@@ -3,7 +3,7 @@
 import pytest
 
 from hatchery_app.domain.errors import RuleBroken
-from hatchery_app.domain.parents import KnownAs, Parent, Parents
+from hatchery_app.domain.spawn.parents import KnownAs, Parent, Parents
 
 RUSK, TANSY, MERLE, DITTO, GROUP_B4 = 1, 2, 3, 4, 9
 NAMES = {RUSK: "Rusk", TANSY: "Tansy", MERLE: "Merle", DITTO: "Ditto", GROUP_B4: "the group in B4"}

@@ -6,7 +6,7 @@ import pytest
 from PIL import Image
 
 from hatchery_app.domain.errors import RuleBroken
-from hatchery_app.domain.picture import look_at, read_marks, tapped, write_marks
+from hatchery_app.domain.stock_book.picture import look_at, read_marks, tapped, write_marks
 
 
 def drawn(kind: str, size: tuple[int, int] = (400, 300), **how: object) -> bytes:

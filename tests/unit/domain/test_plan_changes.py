@@ -2,11 +2,11 @@
 
 from dataclasses import replace
 
-from hatchery_app.domain.larval_protocol import Food
-from hatchery_app.domain.learned_stages import Stage, StageTold
-from hatchery_app.domain.plan_changes import PlanChange, what_changes
-from hatchery_app.domain.stage_windows import batch_stages
-from hatchery_app.services.library import library
+from hatchery_app.domain.larval_tank.larval_protocol import Food
+from hatchery_app.domain.larval_tank.learned_stages import Stage, StageTold
+from hatchery_app.domain.larval_tank.plan_changes import PlanChange, what_changes
+from hatchery_app.domain.larval_tank.stage_windows import batch_stages
+from hatchery_app.services.species.library import library
 
 PLAN = library()["amphiprion_ocellaris"].larval
 WARM = PLAN.settlement.at_c

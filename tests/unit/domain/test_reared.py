@@ -7,8 +7,8 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from hatchery_app.domain.how_many import HowMany
-from hatchery_app.domain.loss_ages import bad_days, losses_of
-from hatchery_app.domain.reared import (
+from hatchery_app.domain.stock_book.loss_ages import bad_days, losses_of
+from hatchery_app.domain.stock_book.reared import (
     Fate,
     Going,
     Reared,
@@ -18,9 +18,16 @@ from hatchery_app.domain.reared import (
     reared,
     share_alive_at,
 )
-from hatchery_app.domain.stage_survival import ClutchStages, Reached, over_all
-from hatchery_app.domain.stock_book import Count, Door, Holding, Movement, Stage, StockBook
-from hatchery_app.domain.tanks_compared import TankFared, compare, groups, middle_of_all
+from hatchery_app.domain.stock_book.stage_survival import ClutchStages, Reached, over_all
+from hatchery_app.domain.stock_book.stock_book import (
+    Count,
+    Door,
+    Holding,
+    Movement,
+    Stage,
+    StockBook,
+)
+from hatchery_app.domain.stock_book.tanks_compared import TankFared, compare, groups, middle_of_all
 from hatchery_app.domain.when import When
 
 HATCHED = datetime(2026, 3, 1, 22, tzinfo=UTC)

@@ -2,7 +2,7 @@
 
 from datetime import UTC, datetime, timedelta
 
-from hatchery_app.domain.residents import Kind, Living, Resident, Spell, spells
+from hatchery_app.domain.tank.residents import Kind, Living, Resident, Spell, spells
 
 MONDAY = datetime(2026, 11, 16, 9, 0, tzinfo=UTC)
 L1, L2 = 1, 2

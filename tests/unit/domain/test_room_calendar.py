@@ -5,14 +5,14 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 
 from hatchery_app.domain.errors import RuleBroken
-from hatchery_app.domain.larval_protocol import (
+from hatchery_app.domain.larval_tank.larval_protocol import (
     FeedingStage,
     Food,
     LarvalProtocol,
     Settlement,
     settlement_at,
 )
-from hatchery_app.domain.room_calendar import (
+from hatchery_app.domain.today.room_calendar import (
     BatchAhead,
     CalendarEvent,
     batch_events,

@@ -5,9 +5,9 @@ from itertools import pairwise
 
 import pytest
 
+from hatchery_app.domain.broodstock.rota import FoodForm, Rota, feeding_tasks
 from hatchery_app.domain.errors import RuleBroken
-from hatchery_app.domain.rota import FoodForm, Rota, feeding_tasks
-from hatchery_app.domain.schedule import Round
+from hatchery_app.domain.today.schedule import Round
 
 FIRST = date(2026, 11, 1)
 ROTA = Rota(FIRST, ("pellets", "flakes"), ("mysis", "brine shrimp"), ("chopped prawn",))

@@ -5,7 +5,7 @@ from datetime import date
 import pytest
 
 from hatchery_app.domain.errors import RuleBroken
-from hatchery_app.domain.sale import ArrivalLoss, Born, generation_said, last_fed_on
+from hatchery_app.domain.sale.sale import ArrivalLoss, Born, generation_said, last_fed_on
 
 
 @pytest.mark.parametrize(

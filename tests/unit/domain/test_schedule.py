@@ -4,7 +4,9 @@ from datetime import UTC, date, datetime, time
 
 import pytest
 
-from hatchery_app.domain.day_work import (
+from hatchery_app.domain.errors import RuleBroken
+from hatchery_app.domain.live_food.live_food import PreyDensity
+from hatchery_app.domain.today.day_work import (
     ClutchDay,
     CohortDay,
     GreenwaterWanted,
@@ -17,9 +19,7 @@ from hatchery_app.domain.day_work import (
     larval_tasks,
     tank_tasks,
 )
-from hatchery_app.domain.errors import RuleBroken
-from hatchery_app.domain.live_food import PreyDensity
-from hatchery_app.domain.schedule import (
+from hatchery_app.domain.today.schedule import (
     Done,
     Outcome,
     Quantity,
@@ -38,7 +38,7 @@ from hatchery_app.domain.schedule import (
     settle,
     turn_at,
 )
-from hatchery_app.domain.tanks_tonight import Standing, TankTonight, tanks_tonight
+from hatchery_app.domain.today.tanks_tonight import Standing, TankTonight, tanks_tonight
 from hatchery_app.domain.when import Lights, RoomTime
 
 ROOM = RoomTime("Europe/Berlin")

@@ -3,7 +3,7 @@
 import pytest
 
 from hatchery_app.domain.errors import RuleBroken
-from hatchery_app.domain.seawater import (
+from hatchery_app.domain.tank.seawater import (
     Instrument,
     SalinityReading,
     ammonia_pka,

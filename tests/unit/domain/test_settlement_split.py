@@ -5,7 +5,11 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from hatchery_app.domain.errors import RuleBroken
-from hatchery_app.domain.settlement_split import SettlementSplit, settlement_dates, split_of
+from hatchery_app.domain.larval_tank.settlement_split import (
+    SettlementSplit,
+    settlement_dates,
+    split_of,
+)
 from hatchery_app.domain.when import When
 
 FIRST_LOOK = datetime(2026, 5, 1, 20, tzinfo=UTC)

@@ -2,8 +2,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from hatchery_app.domain.errors import Asked, RuleBroken
-from hatchery_app.domain.sex_state import (
+from hatchery_app.domain.broodstock.sex_state import (
     Role,
     RoleInClutch,
     Sex,
@@ -17,7 +16,8 @@ from hatchery_app.domain.sex_state import (
     sex_at,
     state_shown_by,
 )
-from hatchery_app.domain.species import SexSystem
+from hatchery_app.domain.errors import Asked, RuleBroken
+from hatchery_app.domain.species.species import SexSystem
 from hatchery_app.domain.when import When
 
 START = datetime(2024, 5, 1, 10, tzinfo=UTC)

@@ -5,7 +5,7 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 
 from hatchery_app.domain.errors import RuleBroken
-from hatchery_app.domain.shelf import (
+from hatchery_app.domain.live_food.shelf import (
     Change,
     HowGot,
     ShelfChange,

@@ -2,7 +2,7 @@
 
 import pytest
 
-from hatchery_app.domain.shelf_plan import (
+from hatchery_app.domain.live_food.shelf_plan import (
     Eaten,
     best_item,
     cysts_planned,

@@ -5,9 +5,9 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from hatchery_app.domain.brine_shrimp import hatch_hours
-from hatchery_app.domain.larval_protocol import Food
-from hatchery_app.domain.shrimp_hatch import (
+from hatchery_app.domain.larval_tank.larval_protocol import Food
+from hatchery_app.domain.live_food.brine_shrimp import hatch_hours
+from hatchery_app.domain.live_food.shrimp_hatch import (
     Counted,
     EndedAs,
     Enriching,

@@ -3,8 +3,8 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from hatchery_app.domain.errors import RuleBroken
-from hatchery_app.domain.pooled_rhythm import rhythm_across_pairs
-from hatchery_app.domain.spawn_rhythm import (
+from hatchery_app.domain.spawn.pooled_rhythm import rhythm_across_pairs
+from hatchery_app.domain.spawn.spawn_rhythm import (
     CountedFrom,
     NestEmptied,
     Spawn,
@@ -14,7 +14,7 @@ from hatchery_app.domain.spawn_rhythm import (
     mean_interval_days,
     rhythm,
 )
-from hatchery_app.domain.species import Spawning
+from hatchery_app.domain.species.species import Spawning
 from hatchery_app.domain.when import When
 
 START = datetime(2025, 1, 1, 15, tzinfo=UTC)

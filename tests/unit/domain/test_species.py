@@ -5,10 +5,10 @@ from pathlib import Path
 import pytest
 
 from hatchery_app.domain.errors import RuleBroken
-from hatchery_app.domain.larval_protocol import Food, for_day, settlement_at
-from hatchery_app.domain.species import BroodMode, Mark, Species
-from hatchery_app.domain.species_file import load_library, load_species
-from hatchery_app.domain.species_text import SpeciesRefused, lines_by_path
+from hatchery_app.domain.larval_tank.larval_protocol import Food, for_day, settlement_at
+from hatchery_app.domain.species.species import BroodMode, Mark, Species
+from hatchery_app.domain.species.species_file import load_library, load_species
+from hatchery_app.domain.species.species_text import SpeciesRefused, lines_by_path
 
 LIBRARY_FOLDER = Path(__file__).parents[3] / "hatchery_app" / "species"
 LIBRARY = load_library([LIBRARY_FOLDER])

@@ -2,10 +2,15 @@
 
 import pytest
 
-from hatchery_app.domain.larval_protocol import Food, for_day, settlement_at
-from hatchery_app.domain.learned_stages import Stage, StageTold, learned_stages, planned_dph
-from hatchery_app.domain.stage_windows import BatchStages, StageWindow, batch_stages
-from hatchery_app.services.library import library
+from hatchery_app.domain.larval_tank.larval_protocol import Food, for_day, settlement_at
+from hatchery_app.domain.larval_tank.learned_stages import (
+    Stage,
+    StageTold,
+    learned_stages,
+    planned_dph,
+)
+from hatchery_app.domain.larval_tank.stage_windows import BatchStages, StageWindow, batch_stages
+from hatchery_app.services.species.library import library
 
 PLAN = library()["amphiprion_ocellaris"].larval
 AT_PLAN_C = PLAN.settlement.at_c

@@ -3,17 +3,17 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from hatchery_app.domain.body_length import Beside, LengthKind, LengthSeen, size_ratio
-from hatchery_app.domain.kinship import Kinship
-from hatchery_app.domain.sex_state import Sex, SexAt, SexEvidence, SexState, Standing
-from hatchery_app.domain.species import ReportedTime, SexSystem
-from hatchery_app.domain.step_in import (
+from hatchery_app.domain.broodstock.body_length import Beside, LengthKind, LengthSeen, size_ratio
+from hatchery_app.domain.broodstock.kinship import Kinship
+from hatchery_app.domain.broodstock.sex_state import Sex, SexAt, SexEvidence, SexState, Standing
+from hatchery_app.domain.broodstock.step_in import (
     Candidate,
     Route,
     Survivor,
     pairs_with_nobody,
     step_in,
 )
+from hatchery_app.domain.species.species import ReportedTime, SexSystem
 from hatchery_app.domain.when import When
 
 LOST = datetime(2025, 6, 6, 8, tzinfo=UTC)

@@ -7,7 +7,7 @@ import pytest
 
 from hatchery_app.domain.errors import Asked, NotKnown, RuleBroken
 from hatchery_app.domain.how_many import Basis, HowMany
-from hatchery_app.domain.stock_book import (
+from hatchery_app.domain.stock_book.stock_book import (
     Count,
     Door,
     Holding,
@@ -17,7 +17,7 @@ from hatchery_app.domain.stock_book import (
     StockBook,
     balance,
 )
-from hatchery_app.domain.stock_checks import (
+from hatchery_app.domain.stock_book.stock_checks import (
     LaterEntriesImpossible,
     check_correction,
     check_count,
@@ -25,7 +25,7 @@ from hatchery_app.domain.stock_checks import (
     check_withdrawal,
     recount,
 )
-from hatchery_app.domain.survival import Survival, survival
+from hatchery_app.domain.stock_book.survival import Survival, survival
 from hatchery_app.domain.when import RoomTime, When
 
 counted, about, at_least = HowMany.counted, HowMany.about, HowMany.at_least

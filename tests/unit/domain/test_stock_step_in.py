@@ -3,13 +3,15 @@ from types import MappingProxyType
 
 import pytest
 
-from hatchery_app.domain.body_length import Beside, LengthKind, LengthSeen, SizeCompared
-from hatchery_app.domain.broodstock import Fish, HealthBar, SpeciesOpinion
+from hatchery_app.domain.broodstock.body_length import Beside, LengthKind, LengthSeen, SizeCompared
+from hatchery_app.domain.broodstock.broodstock import Fish, HealthBar, SpeciesOpinion
+from hatchery_app.domain.broodstock.kinship import Birth, Pedigree
+from hatchery_app.domain.broodstock.pairing import EndedBecause, LinkKind, PairLink
+from hatchery_app.domain.broodstock.sex_state import Sex, SexEvidence, SexState, Standing
+from hatchery_app.domain.broodstock.step_in import pairs_with_nobody
+from hatchery_app.domain.broodstock.stock_step_in import BreedingStock
 from hatchery_app.domain.errors import NotKnown
-from hatchery_app.domain.kinship import Birth, Pedigree
-from hatchery_app.domain.pairing import EndedBecause, LinkKind, PairLink
-from hatchery_app.domain.sex_state import Sex, SexEvidence, SexState, Standing
-from hatchery_app.domain.species import (
+from hatchery_app.domain.species.species import (
     BroodMode,
     Growth,
     PairRule,
@@ -18,9 +20,7 @@ from hatchery_app.domain.species import (
     Species,
     Water,
 )
-from hatchery_app.domain.species import Sex as SexOfSpecies
-from hatchery_app.domain.step_in import pairs_with_nobody
-from hatchery_app.domain.stock_step_in import BreedingStock
+from hatchery_app.domain.species.species import Sex as SexOfSpecies
 from hatchery_app.domain.when import When
 
 NOW = datetime(2025, 6, 9, 10, tzinfo=UTC)

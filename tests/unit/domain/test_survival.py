@@ -4,7 +4,7 @@ import pytest
 
 from hatchery_app.domain.errors import RuleBroken
 from hatchery_app.domain.how_many import HowMany
-from hatchery_app.domain.survival import (
+from hatchery_app.domain.stock_book.survival import (
     NotComputable,
     Survival,
     fieller_ratio,

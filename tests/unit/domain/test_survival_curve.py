@@ -3,7 +3,7 @@
 import pytest
 
 from hatchery_app.domain.errors import RuleBroken
-from hatchery_app.domain.survival_curve import (
+from hatchery_app.domain.stock_book.survival_curve import (
     Span,
     kaplan_meier,
     life_table,

@@ -5,7 +5,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from hatchery_app.domain.errors import Asked, RuleBroken
-from hatchery_app.domain.tank import (
+from hatchery_app.domain.tank.tank import (
     STEPS_TO_READY,
     TankState,
     labels_in,

@@ -4,9 +4,8 @@ from datetime import UTC, datetime, time, timedelta
 
 import pytest
 
-from hatchery_app.domain.errors import NotKnown, RuleBroken
-from hatchery_app.domain.temperature_course import gaps, hours, hours_outside, stretches_of
-from hatchery_app.domain.thermal_time import (
+from hatchery_app.domain.clutch.temperature_course import gaps, hours, hours_outside, stretches_of
+from hatchery_app.domain.clutch.thermal_time import (
     Basis,
     Reading,
     Stay,
@@ -17,6 +16,7 @@ from hatchery_app.domain.thermal_time import (
     k_of_durations,
     steady_days,
 )
+from hatchery_app.domain.errors import NotKnown, RuleBroken
 from hatchery_app.domain.when import Lights
 
 LIGHTS = Lights(time(8), time(20))

@@ -6,8 +6,8 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 
 from hatchery_app.domain.errors import RuleBroken
-from hatchery_app.domain.schedule import Round, State, Turn, settle
-from hatchery_app.domain.treatment import Treatment, treatment_tasks
+from hatchery_app.domain.tank.treatment import Treatment, treatment_tasks
+from hatchery_app.domain.today.schedule import Round, State, Turn, settle
 from hatchery_app.domain.when import When
 
 BEGAN = datetime(2026, 11, 20, 9, 0, tzinfo=UTC)

@@ -7,10 +7,10 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from hatchery_app.domain.live_food import PreyDensity, density_from_count
-from hatchery_app.domain.made_up import Wanted, made_up
-from hatchery_app.domain.supply import animals_said, supply_of
-from hatchery_app.domain.vessel import (
+from hatchery_app.domain.live_food.live_food import PreyDensity, density_from_count
+from hatchery_app.domain.live_food.made_up import Wanted, made_up
+from hatchery_app.domain.live_food.supply import animals_said, supply_of
+from hatchery_app.domain.live_food.vessel import (
     GROWTH_PER_DAY,
     RECOVERY,
     Cultured,
@@ -25,8 +25,8 @@ from hatchery_app.domain.vessel import (
     interval_growth,
     vessel_now,
 )
-from hatchery_app.domain.vessel_signs import egg_words, signs_of, spare_sign
-from hatchery_app.domain.vessel_tasks import vessel_tasks
+from hatchery_app.domain.live_food.vessel_signs import egg_words, signs_of, spare_sign
+from hatchery_app.domain.live_food.vessel_tasks import vessel_tasks
 
 NOW = datetime(2026, 11, 24, 9, 0, tzinfo=UTC)
 MIDNIGHT = datetime(2026, 11, 24, 0, 0, tzinfo=UTC)

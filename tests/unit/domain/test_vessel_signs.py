@@ -4,9 +4,9 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from hatchery_app.domain.live_food import PreyDensity
-from hatchery_app.domain.rotifer_life_table import FASTEST_PER_DAY, S_TYPE
-from hatchery_app.domain.vessel import (
+from hatchery_app.domain.live_food.live_food import PreyDensity
+from hatchery_app.domain.live_food.rotifer_life_table import FASTEST_PER_DAY, S_TYPE
+from hatchery_app.domain.live_food.vessel import (
     Cultured,
     Looked,
     Vessel,
@@ -16,7 +16,7 @@ from hatchery_app.domain.vessel import (
     intervals_of,
     vessel_now,
 )
-from hatchery_app.domain.vessel_signs import VesselSign, VesselWater, signs_of
+from hatchery_app.domain.live_food.vessel_signs import VesselSign, VesselWater, signs_of
 
 NOW = datetime(2026, 11, 24, 9, 0, tzinfo=UTC)
 

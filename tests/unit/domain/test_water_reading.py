@@ -3,8 +3,8 @@
 import pytest
 
 from hatchery_app.domain.errors import Asked, RuleBroken
-from hatchery_app.domain.seawater import Instrument
-from hatchery_app.domain.water_reading import (
+from hatchery_app.domain.tank.seawater import Instrument
+from hatchery_app.domain.tank.water_reading import (
     Quantity,
     read_salinity,
     read_test,

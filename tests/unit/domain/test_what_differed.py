@@ -4,8 +4,8 @@ from dataclasses import replace
 
 import pytest
 
-from hatchery_app.domain.reared import Fate, Going, Reared
-from hatchery_app.domain.what_differed import Episode, Lived, Matter, beside, episodes
+from hatchery_app.domain.stock_book.reared import Fate, Going, Reared
+from hatchery_app.domain.stock_book.what_differed import Episode, Lived, Matter, beside, episodes
 
 BAND = (26.0, 28.0)
 LOSS = Episode(9, 10, 40, 0.4, (Fate.DIED,))

@@ -4,7 +4,7 @@ import pytest
 
 from hatchery_app.domain.errors import RuleBroken
 from hatchery_app.domain.how_many import Basis, HowMany, parse
-from hatchery_app.domain.worked_count import (
+from hatchery_app.domain.stock_book.worked_count import (
     LookSaid,
     Recovery,
     Seen,

@@ -8,22 +8,18 @@ from freezegun import freeze_time
 from sqlalchemy.orm import Session
 
 from hatchery_app.domain.how_many import HowMany
-from hatchery_app.domain.live_food import Look
-from hatchery_app.domain.tank import TankState
-from hatchery_app.domain.what_differed import Beside, Matter
+from hatchery_app.domain.live_food.live_food import Look
+from hatchery_app.domain.stock_book.what_differed import Beside, Matter
+from hatchery_app.domain.tank.tank import TankState
 from hatchery_app.domain.when import When
-from hatchery_app.services import (
-    batch_differences,
-    correction,
-    counts,
-    larval_tank,
-    room,
-    treatment,
-)
-from hatchery_app.services.holding_facts import load_stock
-from hatchery_app.services.larval_tank import Part
+from hatchery_app.services.larval_tank import larval_tank
+from hatchery_app.services.larval_tank.larval_tank import Part
 from hatchery_app.services.recording import Posting
-from hatchery_app.services.room import RoomNow, room_now
+from hatchery_app.services.records import correction, room
+from hatchery_app.services.records.room import RoomNow, room_now
+from hatchery_app.services.stock_book import batch_differences, counts
+from hatchery_app.services.stock_book.holding_facts import load_stock
+from hatchery_app.services.tank import treatment
 from tests.builders import make_batch, make_hatch, make_tank, read_temperature, set_state
 from tests.unit.services.test_species_survival import lost
 from tests.unit.services.test_today_statements import statements

@@ -5,20 +5,21 @@ from datetime import datetime, timedelta
 import pytest
 from sqlalchemy.orm import Session
 
+from hatchery_app.domain.broodstock.leaving import WayOut
+from hatchery_app.domain.broodstock.pairing import EndedBecause
 from hatchery_app.domain.errors import RuleBroken
-from hatchery_app.domain.leaving import WayOut
-from hatchery_app.domain.pairing import EndedBecause
-from hatchery_app.domain.parents import Parent, Parents
-from hatchery_app.domain.tank import TankRole
+from hatchery_app.domain.spawn.parents import Parent, Parents
+from hatchery_app.domain.tank.tank import TankRole
 from hatchery_app.domain.when import When
-from hatchery_app.services import fish, fish_left, fish_removal, pair, spawn
-from hatchery_app.services.broodstock import broodstock_list
-from hatchery_app.services.fish_page import fish_page
-from hatchery_app.services.pair_page import pair_page
-from hatchery_app.services.pairs_moving_in import PairLine, move_pairs_in
+from hatchery_app.services.broodstock import fish, fish_left, fish_removal, pair
+from hatchery_app.services.broodstock.broodstock import broodstock_list
+from hatchery_app.services.broodstock.fish_page import fish_page
+from hatchery_app.services.broodstock.pair_page import pair_page
+from hatchery_app.services.broodstock.pairs_moving_in import PairLine, move_pairs_in
+from hatchery_app.services.broodstock.stock_view import load_view
 from hatchery_app.services.recording import Posting
-from hatchery_app.services.room import RoomNow
-from hatchery_app.services.stock_view import load_view
+from hatchery_app.services.records.room import RoomNow
+from hatchery_app.services.spawn import spawn
 from tests.builders import make_fish, make_pair, make_tank
 
 

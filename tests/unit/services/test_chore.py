@@ -4,11 +4,11 @@ from datetime import UTC, date, datetime
 
 import pytest
 
-from hatchery_app.domain.chores import Rhythm
 from hatchery_app.domain.errors import NotKnown, RuleBroken
-from hatchery_app.domain.schedule import Round
-from hatchery_app.services import chore
+from hatchery_app.domain.today.chores import Rhythm
+from hatchery_app.domain.today.schedule import Round
 from hatchery_app.services.recording import Posting
+from hatchery_app.services.today import chore
 from tests.builders import make_tank
 
 NOW = datetime(2026, 11, 24, 9, 0, tzinfo=UTC)

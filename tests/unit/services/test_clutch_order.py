@@ -5,15 +5,16 @@ from datetime import datetime, timedelta
 import pytest
 from sqlalchemy.orm import Session
 
-from hatchery_app.domain.clutch import ClutchOutcome
+from hatchery_app.domain.clutch.clutch import ClutchOutcome
 from hatchery_app.domain.errors import RuleBroken
 from hatchery_app.domain.how_many import HowMany
 from hatchery_app.domain.when import When
-from hatchery_app.services import clutch, spawn
-from hatchery_app.services.clutch_facts import load_clutch
-from hatchery_app.services.library import library
+from hatchery_app.services.clutch import clutch
+from hatchery_app.services.clutch.clutch_facts import load_clutch
 from hatchery_app.services.recording import Posting
-from hatchery_app.services.room import RoomNow
+from hatchery_app.services.records.room import RoomNow
+from hatchery_app.services.spawn import spawn
+from hatchery_app.services.species.library import library
 from tests.builders import make_pair, make_tank
 
 A_DAY = timedelta(days=1)

@@ -8,17 +8,19 @@ from freezegun import freeze_time
 from sqlalchemy.orm import Session
 
 from hatchery_app.cli.score import lines
-from hatchery_app.domain.clutch import ClutchOutcome, Incubated
+from hatchery_app.domain.clutch.clutch import ClutchOutcome, Incubated
 from hatchery_app.domain.errors import RuleBroken
-from hatchery_app.domain.tank import TankRole
+from hatchery_app.domain.tank.tank import TankRole
 from hatchery_app.domain.when import When
-from hatchery_app.services import clutch, clutch_score, correction, spawn
-from hatchery_app.services.clutch_facts import load_clutch, load_clutches
-from hatchery_app.services.clutch_history import ClutchHistory
-from hatchery_app.services.clutch_watch import learned_for, load_record, watch
-from hatchery_app.services.library import library
+from hatchery_app.services.clutch import clutch, clutch_score
+from hatchery_app.services.clutch.clutch_facts import load_clutch, load_clutches
+from hatchery_app.services.clutch.clutch_history import ClutchHistory
+from hatchery_app.services.clutch.clutch_watch import learned_for, load_record, watch
 from hatchery_app.services.recording import Posting
-from hatchery_app.services.room import RoomNow
+from hatchery_app.services.records import correction
+from hatchery_app.services.records.room import RoomNow
+from hatchery_app.services.spawn import spawn
+from hatchery_app.services.species.library import library
 from tests.builders import make_pair, make_tank, read_temperature
 from tests.unit.services.test_today_statements import statements
 

@@ -6,15 +6,17 @@ from datetime import timedelta
 import pytest
 from sqlalchemy.orm import Session
 
-from hatchery_app.domain.clutch import CheckKind, Sign
-from hatchery_app.domain.tank import TankRole
+from hatchery_app.domain.clutch.clutch import CheckKind, Sign
+from hatchery_app.domain.tank.tank import TankRole
 from hatchery_app.domain.when import When
-from hatchery_app.services import clutch, clutch_watch, correction, room, spawn
-from hatchery_app.services.clutch_facts import load_clutch
-from hatchery_app.services.clutch_watch import Told, load_record
-from hatchery_app.services.library import library
+from hatchery_app.services.clutch import clutch, clutch_watch
+from hatchery_app.services.clutch.clutch_facts import load_clutch
+from hatchery_app.services.clutch.clutch_watch import Told, load_record
 from hatchery_app.services.recording import Posting
-from hatchery_app.services.room import RoomNow
+from hatchery_app.services.records import correction, room
+from hatchery_app.services.records.room import RoomNow
+from hatchery_app.services.spawn import spawn
+from hatchery_app.services.species.library import library
 from tests.builders import make_pair, make_tank, read_temperature
 from tests.unit.services.test_clutch_score import BEGAN, NOW, OCELLARIS, hatch, make_clutches
 from tests.unit.services.test_today_statements import statements

@@ -8,29 +8,20 @@ import pytest
 from sqlalchemy import event
 from sqlalchemy.orm import Session
 
-from hatchery_app.domain.cohort import Aside
+from hatchery_app.domain.cohort.cohort import Aside
 from hatchery_app.domain.errors import Asked, RuleBroken
 from hatchery_app.domain.how_many import HowMany
-from hatchery_app.domain.parents import KnownAs
-from hatchery_app.domain.stock_book import Door
+from hatchery_app.domain.spawn.parents import KnownAs
+from hatchery_app.domain.stock_book.stock_book import Door
 from hatchery_app.domain.when import When
-from hatchery_app.services import (
-    account,
-    cohort,
-    cohort_day,
-    cohort_leaving,
-    cohort_page,
-    correction,
-    counts,
-    larval_tank,
-    pair,
-    sale,
-    sale_origin,
-    sale_page,
-    stock_record,
-)
+from hatchery_app.services.broodstock import pair, stock_record
+from hatchery_app.services.cohort import cohort, cohort_day, cohort_leaving, cohort_page
+from hatchery_app.services.larval_tank import larval_tank
 from hatchery_app.services.recording import Posting
-from hatchery_app.services.room import RoomNow
+from hatchery_app.services.records import account, correction
+from hatchery_app.services.records.room import RoomNow
+from hatchery_app.services.sale import sale, sale_origin, sale_page
+from hatchery_app.services.stock_book import counts
 from tests.builders import make_cohort, make_pair, make_tank
 
 Posted = Callable[..., Posting]

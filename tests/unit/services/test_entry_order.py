@@ -7,17 +7,21 @@ import pytest
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from hatchery_app.domain.cohort import Aside
+from hatchery_app.domain.broodstock.leaving import WayOut
+from hatchery_app.domain.broodstock.pairing import EndedBecause
+from hatchery_app.domain.cohort.cohort import Aside
 from hatchery_app.domain.errors import Asked, RuleBroken
-from hatchery_app.domain.leaving import WayOut
-from hatchery_app.domain.pairing import EndedBecause
 from hatchery_app.domain.when import When
 from hatchery_app.models.broodstock import Pair, PairEnded
 from hatchery_app.models.clutch import Laying
 from hatchery_app.models.entry import known
-from hatchery_app.services import cohort, fish, fish_left, pair, records_check, sale, spawn
+from hatchery_app.services.broodstock import fish, fish_left, pair
+from hatchery_app.services.cohort import cohort
 from hatchery_app.services.recording import Posting
-from hatchery_app.services.room import RoomNow
+from hatchery_app.services.records import records_check
+from hatchery_app.services.records.room import RoomNow
+from hatchery_app.services.sale import sale
+from hatchery_app.services.spawn import spawn
 from tests.builders import make_cohort, make_pair, make_tank
 
 Posted = Callable[..., Posting]

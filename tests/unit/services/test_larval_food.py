@@ -9,25 +9,19 @@ from freezegun import freeze_time
 from sqlalchemy.orm import Session
 
 from hatchery_app.domain.how_many import HowMany
-from hatchery_app.domain.live_food import Look
-from hatchery_app.domain.schedule import Outcome
-from hatchery_app.domain.shelf import StockKind, parse_stock
-from hatchery_app.domain.stock_book import Door
+from hatchery_app.domain.live_food.live_food import Look
+from hatchery_app.domain.live_food.shelf import StockKind, parse_stock
+from hatchery_app.domain.stock_book.stock_book import Door
+from hatchery_app.domain.today.schedule import Outcome
 from hatchery_app.domain.when import When
-from hatchery_app.services import (
-    counts,
-    larval_tank_page,
-    live_food_ahead,
-    live_food_shelf,
-    live_food_shrimp_page,
-    stock_book,
-    task_answer,
-    today_facts,
-)
-from hatchery_app.services.library import library
+from hatchery_app.services.larval_tank import larval_tank_page
+from hatchery_app.services.live_food import live_food_ahead, live_food_shelf, live_food_shrimp_page
 from hatchery_app.services.recording import Posting
-from hatchery_app.services.room import RoomNow
-from hatchery_app.services.today_food import food_today
+from hatchery_app.services.records.room import RoomNow
+from hatchery_app.services.species.library import library
+from hatchery_app.services.stock_book import counts, stock_book
+from hatchery_app.services.today import task_answer, today_facts
+from hatchery_app.services.today.today_food import food_today
 from tests.builders import make_batch, make_lot, make_tank
 from tests.unit.services.test_today_statements import statements
 

@@ -8,22 +8,18 @@ from sqlalchemy.orm import Session
 
 from hatchery_app.domain.errors import Asked, RuleBroken
 from hatchery_app.domain.how_many import Basis, HowMany, parse
-from hatchery_app.domain.live_food import Look
-from hatchery_app.domain.stock_book import Door, Stage
-from hatchery_app.domain.tank import TankState
+from hatchery_app.domain.live_food.live_food import Look
+from hatchery_app.domain.stock_book.stock_book import Door, Stage
+from hatchery_app.domain.tank.tank import TankState
 from hatchery_app.domain.when import When
-from hatchery_app.services import (
-    correction,
-    counts,
-    larval_tank,
-    larval_tank_page,
-    pair,
-    stock_book,
-)
-from hatchery_app.services.holding_facts import load_stock
-from hatchery_app.services.larval_tank import Part
+from hatchery_app.services.broodstock import pair
+from hatchery_app.services.larval_tank import larval_tank, larval_tank_page
+from hatchery_app.services.larval_tank.larval_tank import Part
 from hatchery_app.services.recording import Posting
-from hatchery_app.services.room import RoomNow
+from hatchery_app.services.records import correction
+from hatchery_app.services.records.room import RoomNow
+from hatchery_app.services.stock_book import counts, stock_book
+from hatchery_app.services.stock_book.holding_facts import load_stock
 from tests.builders import make_batch, make_fish, make_hatch, make_pair, make_tank, set_state
 
 HATCHED = datetime(2026, 11, 20, 20, 40, tzinfo=UTC)

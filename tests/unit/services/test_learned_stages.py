@@ -4,13 +4,13 @@ from datetime import UTC, datetime, timedelta
 
 from sqlalchemy.orm import Session
 
-from hatchery_app.domain.learned_stages import Stage
+from hatchery_app.domain.larval_tank.learned_stages import Stage
 from hatchery_app.domain.when import When
-from hatchery_app.services import counts
-from hatchery_app.services.learned_stages import learned_stages
-from hatchery_app.services.library import library
+from hatchery_app.services.larval_tank.learned_stages import learned_stages
 from hatchery_app.services.recording import Posting
-from hatchery_app.services.room import RoomNow
+from hatchery_app.services.records.room import RoomNow
+from hatchery_app.services.species.library import library
+from hatchery_app.services.stock_book import counts
 from tests.builders import make_batch, make_tank
 
 HATCHED = datetime(2026, 9, 1, 21, tzinfo=UTC)

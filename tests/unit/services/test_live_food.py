@@ -6,23 +6,18 @@ import pytest
 from sqlalchemy.orm import Session
 
 from hatchery_app.domain.errors import Asked, NotKnown, RuleBroken
-from hatchery_app.domain.live_food import Look
-from hatchery_app.domain.schedule import State
-from hatchery_app.domain.tank import TankRole, TankState
-from hatchery_app.domain.vessel import Cultured
+from hatchery_app.domain.live_food.live_food import Look
+from hatchery_app.domain.live_food.vessel import Cultured
+from hatchery_app.domain.tank.tank import TankRole, TankState
+from hatchery_app.domain.today.schedule import State
 from hatchery_app.domain.when import When
-from hatchery_app.services import (
-    counts,
-    live_food,
-    live_food_page,
-    readings,
-    tank,
-    today,
-    today_facts,
-)
-from hatchery_app.services.library import library
+from hatchery_app.services.live_food import live_food, live_food_page
 from hatchery_app.services.recording import Posting
-from hatchery_app.services.room import RoomNow
+from hatchery_app.services.records.room import RoomNow
+from hatchery_app.services.species.library import library
+from hatchery_app.services.stock_book import counts
+from hatchery_app.services.tank import readings, tank
+from hatchery_app.services.today import today, today_facts
 from tests.builders import count_culture as count
 from tests.builders import make_batch, make_culture, make_tank
 from tests.unit.services.test_today_statements import statements

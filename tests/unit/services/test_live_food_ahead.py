@@ -9,18 +9,20 @@ import pytest
 from sqlalchemy.orm import Session
 
 from hatchery_app.domain.errors import RuleBroken
-from hatchery_app.domain.food_action import Do
-from hatchery_app.domain.live_food import Look
-from hatchery_app.domain.tank import TankRole
-from hatchery_app.domain.vessel import WaterLook
+from hatchery_app.domain.live_food.food_action import Do
+from hatchery_app.domain.live_food.live_food import Look
+from hatchery_app.domain.live_food.vessel import WaterLook
+from hatchery_app.domain.tank.tank import TankRole
 from hatchery_app.domain.when import When
-from hatchery_app.services import counts, live_food, live_food_ahead, today, today_facts
-from hatchery_app.services.library import library
-from hatchery_app.services.live_food_ahead import FoodAhead
-from hatchery_app.services.live_food_eaten import residuals
+from hatchery_app.services.live_food import live_food, live_food_ahead
+from hatchery_app.services.live_food.live_food_ahead import FoodAhead
+from hatchery_app.services.live_food.live_food_eaten import residuals
 from hatchery_app.services.recording import Posting
-from hatchery_app.services.room import RoomNow
-from hatchery_app.services.today_food import food_today
+from hatchery_app.services.records.room import RoomNow
+from hatchery_app.services.species.library import library
+from hatchery_app.services.stock_book import counts
+from hatchery_app.services.today import today, today_facts
+from hatchery_app.services.today.today_food import food_today
 from tests.builders import count_culture, make_batch, make_culture, make_tank
 from tests.unit.services.test_today_statements import fill_one_corner, statements
 

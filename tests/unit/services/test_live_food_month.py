@@ -13,19 +13,23 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from sqlalchemy.orm import Session
 
-from hatchery_app.domain.clutch import ClutchOutcome
-from hatchery_app.domain.food_action import Do
-from hatchery_app.domain.food_ahead import NOTHING
-from hatchery_app.domain.food_outlook import Outlook
-from hatchery_app.domain.tank import TankRole
-from hatchery_app.domain.vessel import RECOVERY
+from hatchery_app.domain.clutch.clutch import ClutchOutcome
+from hatchery_app.domain.live_food.food_action import Do
+from hatchery_app.domain.live_food.food_ahead import NOTHING
+from hatchery_app.domain.live_food.food_outlook import Outlook
+from hatchery_app.domain.live_food.vessel import RECOVERY
+from hatchery_app.domain.tank.tank import TankRole
 from hatchery_app.domain.when import When
-from hatchery_app.services import clutch, counts, live_food, spawn, today_facts, today_food
-from hatchery_app.services.larval_day import larval_plans
-from hatchery_app.services.library import library
-from hatchery_app.services.live_food_ahead import FoodAhead, food_ahead
+from hatchery_app.services.clutch import clutch
+from hatchery_app.services.larval_tank.larval_day import larval_plans
+from hatchery_app.services.live_food import live_food
+from hatchery_app.services.live_food.live_food_ahead import FoodAhead, food_ahead
 from hatchery_app.services.recording import Posting
-from hatchery_app.services.room import RoomNow
+from hatchery_app.services.records.room import RoomNow
+from hatchery_app.services.spawn import spawn
+from hatchery_app.services.species.library import library
+from hatchery_app.services.stock_book import counts
+from hatchery_app.services.today import today_facts, today_food
 from tests.builders import (
     count_culture,
     make_batch,

@@ -6,15 +6,16 @@ import pytest
 from sqlalchemy.orm import Session
 
 from hatchery_app.domain.errors import Asked, RuleBroken
-from hatchery_app.domain.larval_protocol import Food
-from hatchery_app.domain.shelf import Change, StockKind, parse_stock
-from hatchery_app.domain.shrimp_hatch import EndedAs, HatchState, Ripe
+from hatchery_app.domain.larval_tank.larval_protocol import Food
+from hatchery_app.domain.live_food.shelf import Change, StockKind, parse_stock
+from hatchery_app.domain.live_food.shrimp_hatch import EndedAs, HatchState, Ripe
 from hatchery_app.domain.when import When
-from hatchery_app.services import correction, live_food, live_food_shelf, live_food_shrimp
-from hatchery_app.services.live_food_shelf_facts import shelf_items
-from hatchery_app.services.live_food_shrimp_facts import shrimp_now
+from hatchery_app.services.live_food import live_food, live_food_shelf, live_food_shrimp
+from hatchery_app.services.live_food.live_food_shelf_facts import shelf_items
+from hatchery_app.services.live_food.live_food_shrimp_facts import shrimp_now
 from hatchery_app.services.recording import Posting
-from hatchery_app.services.room import RoomNow
+from hatchery_app.services.records import correction
+from hatchery_app.services.records.room import RoomNow
 from tests.builders import make_culture, make_hatched, make_lot, start_shrimp
 from tests.unit.services.test_today_statements import statements
 

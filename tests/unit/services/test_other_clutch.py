@@ -17,11 +17,14 @@ from hatchery_app.models.broodstock import Fish
 from hatchery_app.models.clutch import Hatch
 from hatchery_app.models.entry import known
 from hatchery_app.models.stock_book import Moved
-from hatchery_app.services import cohort_leaving, correction, larval_tank, other_clutch
-from hatchery_app.services.holding_facts import load_stock
-from hatchery_app.services.larval_tank import Part
+from hatchery_app.services.cohort import cohort_leaving
+from hatchery_app.services.larval_tank import larval_tank
+from hatchery_app.services.larval_tank.larval_tank import Part
 from hatchery_app.services.recording import Posting
-from hatchery_app.services.room import RoomNow
+from hatchery_app.services.records import correction
+from hatchery_app.services.records.room import RoomNow
+from hatchery_app.services.stock_book import other_clutch
+from hatchery_app.services.stock_book.holding_facts import load_stock
 from tests.builders import make_batch, make_hatch, make_pair, make_tank
 
 Posted = Callable[..., Posting]

@@ -6,12 +6,14 @@ import pytest
 from sqlalchemy import func, select
 
 from hatchery_app.domain.errors import Asked, RuleBroken
-from hatchery_app.domain.seawater import Instrument
-from hatchery_app.domain.water_reading import Quantity
+from hatchery_app.domain.tank.seawater import Instrument
+from hatchery_app.domain.tank.water_reading import Quantity
 from hatchery_app.domain.when import When
 from hatchery_app.models.tank import Reading
-from hatchery_app.services import correction, library, readings, tank, tank_page
-from hatchery_app.services.readings import SalinityTest, Test
+from hatchery_app.services.records import correction
+from hatchery_app.services.species import library
+from hatchery_app.services.tank import readings, tank, tank_page
+from hatchery_app.services.tank.readings import SalinityTest, Test
 from tests.builders import make_pair, make_tank, read_temperature
 
 NOW = datetime(2026, 11, 24, 9, 0, tzinfo=UTC)

@@ -7,18 +7,21 @@ import pytest
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from hatchery_app.domain.clutch import ClutchOutcome
+from hatchery_app.domain.broodstock.leaving import WayOut
+from hatchery_app.domain.broodstock.pairing import EndedBecause, LinkKind
+from hatchery_app.domain.clutch.clutch import ClutchOutcome
 from hatchery_app.domain.errors import Asked
-from hatchery_app.domain.leaving import WayOut
-from hatchery_app.domain.pairing import EndedBecause, LinkKind
 from hatchery_app.domain.when import When
 from hatchery_app.models.broodstock import FishLeft, Pair, PairEnded
 from hatchery_app.models.clutch import ClutchEnded
 from hatchery_app.models.entry import known
-from hatchery_app.services import clutch, correction, fish_left, pair, spawn
-from hatchery_app.services.record_in_the_way import LaterEntries
+from hatchery_app.services.broodstock import fish_left, pair
+from hatchery_app.services.clutch import clutch
 from hatchery_app.services.recording import Posting
-from hatchery_app.services.room import RoomNow
+from hatchery_app.services.records import correction
+from hatchery_app.services.records.record_in_the_way import LaterEntries
+from hatchery_app.services.records.room import RoomNow
+from hatchery_app.services.spawn import spawn
 from tests.builders import make_fish, make_pair, make_tank
 
 Posted = Callable[..., Posting]

@@ -11,12 +11,13 @@ from sqlalchemy.exc import OperationalError
 
 from hatchery_app.database import db
 from hatchery_app.domain.errors import NotKept, RuleBroken
-from hatchery_app.domain.tank import TankRole
+from hatchery_app.domain.tank.tank import TankRole
 from hatchery_app.domain.when import When
 from hatchery_app.models.entry import Entry, Receipt
 from hatchery_app.models.tank import Tank
-from hatchery_app.services import correction, tank
 from hatchery_app.services.recording import KeyUsedAgain, Posting, use_case
+from hatchery_app.services.records import correction
+from hatchery_app.services.tank import tank
 
 NOON = datetime(2026, 11, 24, 12, 0, tzinfo=UTC)
 

@@ -6,15 +6,18 @@ import pytest
 from sqlalchemy import event, select
 
 from hatchery_app.database import db
-from hatchery_app.domain.clutch import CheckKind
+from hatchery_app.domain.clutch.clutch import CheckKind
 from hatchery_app.domain.errors import NotKnown
 from hatchery_app.domain.when import When
 from hatchery_app.models.broodstock import Pair
 from hatchery_app.models.entry import Entry, Withdrawal
-from hatchery_app.services import clutch, correction, fish, records, task_answer
-from hatchery_app.services.record_kinds import KINDS, Reads, kind_named
-from hatchery_app.services.record_words import _SAID
+from hatchery_app.services.broodstock import fish
+from hatchery_app.services.clutch import clutch
 from hatchery_app.services.recording import Posting
+from hatchery_app.services.records import correction, records
+from hatchery_app.services.records.record_kinds import KINDS, Reads, kind_named
+from hatchery_app.services.records.record_words import _SAID
+from hatchery_app.services.today import task_answer
 from tests.builders import LONG_AGO, make_batch, make_hatch, make_pair, make_tank, read_temperature
 
 MONDAY = datetime(2026, 11, 23, 9, 0, tzinfo=UTC)
@@ -86,8 +89,8 @@ def test_the_day_book_of_a_day_holds_what_may_have_happened_on_it(session, ganne
 
 
 def test_who_wrote_it_when_stands_beside_when_it_happened(session, gannet_stair, owner, posted):
-    from hatchery_app.domain.tank import TankRole
-    from hatchery_app.services import tank
+    from hatchery_app.domain.tank.tank import TankRole
+    from hatchery_app.services.tank import tank
 
     tank.add_tanks(
         session, posting=posted(MONDAY + timedelta(days=3), by_id=owner.id), labels="L1, 40 L",

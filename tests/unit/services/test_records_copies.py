@@ -12,8 +12,9 @@ from hatchery_app.database import transaction
 from hatchery_app.domain.errors import RuleBroken
 from hatchery_app.models.entry import Entry
 from hatchery_app.models.stock_book import Moved
-from hatchery_app.services import photo_count, records_copies
-from hatchery_app.services.records_check import check_books
+from hatchery_app.services.records import records_copies
+from hatchery_app.services.records.records_check import check_books
+from hatchery_app.services.stock_book import photo_count
 from tests.builders import make_batch, make_photo, make_tank, read_temperature
 
 NOON = datetime(2026, 11, 24, 12, 0, tzinfo=UTC)
@@ -136,10 +137,10 @@ def test_a_harmed_entry_is_found(session, gannet_stair, harm, complaint):
 
 def test_more_fish_gone_than_came_is_found(session, gannet_stair):
     from hatchery_app.domain.how_many import HowMany
-    from hatchery_app.domain.stock_book import Door
+    from hatchery_app.domain.stock_book.stock_book import Door
     from hatchery_app.domain.when import When
-    from hatchery_app.services import stock_book
     from hatchery_app.services.recording import Posting
+    from hatchery_app.services.stock_book import stock_book
 
     batch = make_batch(session, make_tank(session, "L1"), hatched_at=NOON - timedelta(days=9))
     moved_id = stock_book.record_leaving(

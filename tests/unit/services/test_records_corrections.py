@@ -5,17 +5,21 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from sqlalchemy import func, select
 
-from hatchery_app.domain.clutch import CheckKind, ClutchOutcome
+from hatchery_app.domain.clutch.clutch import CheckKind, ClutchOutcome
 from hatchery_app.domain.errors import RuleBroken
 from hatchery_app.domain.how_many import HowMany
-from hatchery_app.domain.stock_book import Door
+from hatchery_app.domain.stock_book.stock_book import Door
 from hatchery_app.domain.when import When
 from hatchery_app.models.clutch import Clutch, EggsMoved, Hatch, Laying
 from hatchery_app.models.entry import Entry, known
 from hatchery_app.models.stock_book import Moved
 from hatchery_app.models.tank import Reading
-from hatchery_app.services import clutch, correction, records, spawn, stock_book, tank
-from hatchery_app.services.record_in_the_way import LaterEntries, LaterEntriesAsked
+from hatchery_app.services.clutch import clutch
+from hatchery_app.services.records import correction, records
+from hatchery_app.services.records.record_in_the_way import LaterEntries, LaterEntriesAsked
+from hatchery_app.services.spawn import spawn
+from hatchery_app.services.stock_book import stock_book
+from hatchery_app.services.tank import tank
 from tests.builders import (
     LONG_AGO,
     make_batch,
@@ -145,8 +149,8 @@ def test_a_hatch_dated_anew_belongs_to_its_new_night(session, eggs, posted):
 
 
 def test_a_pair_cannot_have_ended_before_its_laying(session, eggs, rusk_and_tansy, posted):
-    from hatchery_app.domain.pairing import EndedBecause
-    from hatchery_app.services import pair
+    from hatchery_app.domain.broodstock.pairing import EndedBecause
+    from hatchery_app.services.broodstock import pair
 
     ended = pair.end_pair(
         session, posting=posted(LAID + timedelta(days=3)), pair_id=rusk_and_tansy,
@@ -291,7 +295,7 @@ def test_larvae_withdrawn_take_those_sold_of_them_along(session, posted, eggs):
 
 
 def test_an_ending_written_with_its_hatch_goes_with_it(session, eggs, posted, gannet_stair):
-    from hatchery_app.services import library
+    from hatchery_app.services.species import library
 
     hatch_id = clutch.record_hatch(
         session, posting=posted(HATCHED, key="all"), clutch_id=eggs, when=When.exactly(HATCHED),
@@ -305,9 +309,9 @@ def test_an_ending_written_with_its_hatch_goes_with_it(session, eggs, posted, ga
 
 
 def test_a_sale_withdrawn_gives_its_fish_back(session, posted, eggs):
-    from hatchery_app.services import sale
-    from hatchery_app.services.holding_facts import load_stock
-    from hatchery_app.services.room import room_now
+    from hatchery_app.services.records.room import room_now
+    from hatchery_app.services.sale import sale
+    from hatchery_app.services.stock_book.holding_facts import load_stock
 
     settled_at = datetime(2026, 8, 20, 9, 0, tzinfo=UTC)
     cohort_id = make_cohort(

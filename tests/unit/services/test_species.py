@@ -6,7 +6,7 @@ import pytest
 
 from hatchery_app import locations
 from hatchery_app.domain.errors import NotKnown
-from hatchery_app.services import species
+from hatchery_app.services.species import species
 
 
 def ocellaris() -> str:

@@ -8,16 +8,17 @@ from sqlalchemy.orm import Session
 
 from hatchery_app.domain.errors import NotKnown
 from hatchery_app.domain.how_many import HowMany, parse
-from hatchery_app.domain.stage_survival import Reached
-from hatchery_app.domain.stock_book import Door
-from hatchery_app.domain.survival import NotComputable, Survival
-from hatchery_app.domain.tank import TankRole
+from hatchery_app.domain.stock_book.stage_survival import Reached
+from hatchery_app.domain.stock_book.stock_book import Door
+from hatchery_app.domain.stock_book.survival import NotComputable, Survival
+from hatchery_app.domain.tank.tank import TankRole
 from hatchery_app.domain.when import When
-from hatchery_app.services import counts, larval_tank, species_survival, stock_book
-from hatchery_app.services.rearing_groups import By
+from hatchery_app.services.larval_tank import larval_tank
 from hatchery_app.services.recording import Posting
-from hatchery_app.services.room import RoomNow
-from hatchery_app.services.species_survival import Asking, SpeciesSurvival
+from hatchery_app.services.records.room import RoomNow
+from hatchery_app.services.stock_book import counts, species_survival, stock_book
+from hatchery_app.services.stock_book.rearing_groups import By
+from hatchery_app.services.stock_book.species_survival import Asking, SpeciesSurvival
 from tests.builders import make_batch, make_hatch, make_pair, make_tank
 from tests.unit.services.test_today_statements import statements
 

@@ -8,21 +8,21 @@ from sqlalchemy.orm import Session
 
 from hatchery_app.domain.errors import NotKnown, RuleBroken
 from hatchery_app.domain.how_many import HowMany
-from hatchery_app.domain.stock_book import Door
-from hatchery_app.domain.tank import TankRole
+from hatchery_app.domain.stock_book.stock_book import Door
+from hatchery_app.domain.tank.tank import TankRole
 from hatchery_app.domain.when import When
-from hatchery_app.services import (
-    correction,
-    larval_tank,
+from hatchery_app.services.larval_tank import larval_tank
+from hatchery_app.services.larval_tank.larval_tank import Part
+from hatchery_app.services.recording import Book, Posting, use_case
+from hatchery_app.services.records import correction
+from hatchery_app.services.records.room import RoomNow
+from hatchery_app.services.stock_book import (
     stock_balances,
     stock_batch_page,
     stock_book,
     stock_book_page,
 )
-from hatchery_app.services.larval_tank import Part
-from hatchery_app.services.recording import Book, Posting, use_case
-from hatchery_app.services.room import RoomNow
-from hatchery_app.services.stock_balances import Per
+from hatchery_app.services.stock_book.stock_balances import Per
 from tests.builders import make_batch, make_pair, make_tank
 from tests.unit.services.test_species_survival import counted, lost
 from tests.unit.services.test_today_statements import statements

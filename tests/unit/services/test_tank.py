@@ -5,9 +5,10 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from hatchery_app.domain.errors import Asked, RuleBroken
-from hatchery_app.domain.tank import TankRole, TankState
+from hatchery_app.domain.tank.tank import TankRole, TankState
 from hatchery_app.domain.when import When
-from hatchery_app.services import correction, room, tank, tank_walk
+from hatchery_app.services.records import correction, room
+from hatchery_app.services.tank import tank, tank_walk
 from tests.builders import make_tank, read_temperature, set_set_point
 
 NOW = datetime(2026, 11, 24, 9, 0, tzinfo=UTC)

@@ -5,16 +5,20 @@ from datetime import UTC, datetime, timedelta
 from sqlalchemy import event, select
 
 from hatchery_app.database import db
-from hatchery_app.domain.clutch import EggMove
+from hatchery_app.domain.broodstock.leaving import WayOut
+from hatchery_app.domain.clutch.clutch import EggMove
 from hatchery_app.domain.how_many import HowMany
-from hatchery_app.domain.leaving import WayOut
-from hatchery_app.domain.residents import Kind
-from hatchery_app.domain.stock_book import Door
-from hatchery_app.domain.tank import TankRole, TankState
+from hatchery_app.domain.stock_book.stock_book import Door
+from hatchery_app.domain.tank.residents import Kind
+from hatchery_app.domain.tank.tank import TankRole, TankState
 from hatchery_app.domain.when import When
 from hatchery_app.models.broodstock import Pair
-from hatchery_app.services import clutch, fish_left, spawn, stock_book, tank_page, tank_walk
+from hatchery_app.services.broodstock import fish_left
+from hatchery_app.services.clutch import clutch
 from hatchery_app.services.recording import Posting
+from hatchery_app.services.spawn import spawn
+from hatchery_app.services.stock_book import stock_book
+from hatchery_app.services.tank import tank_page, tank_walk
 from tests.builders import make_batch, make_fish, make_pair, make_tank, set_state
 
 NOW = datetime(2026, 11, 24, 9, 0, tzinfo=UTC)

@@ -5,11 +5,11 @@ from datetime import UTC, date, datetime
 import pytest
 
 from hatchery_app.domain.errors import NotKnown, RuleBroken
-from hatchery_app.domain.schedule import Outcome, Round, TaskName, Turn
-from hatchery_app.domain.tank import TankState
-from hatchery_app.services import task_answer
+from hatchery_app.domain.tank.tank import TankState
+from hatchery_app.domain.today.schedule import Outcome, Round, TaskName, Turn
 from hatchery_app.services.recording import Posting
-from hatchery_app.services.tank import one_tank
+from hatchery_app.services.tank.tank import one_tank
+from hatchery_app.services.today import task_answer
 from tests.builders import make_tank
 
 NOW = datetime(2026, 11, 24, 9, 0, tzinfo=UTC)

@@ -8,25 +8,20 @@ from freezegun import freeze_time
 from sqlalchemy import event
 
 from hatchery_app.database import db
-from hatchery_app.domain.chores import Rhythm
-from hatchery_app.domain.clutch import CheckKind, ClutchOutcome
+from hatchery_app.domain.clutch.clutch import CheckKind, ClutchOutcome
 from hatchery_app.domain.how_many import HowMany
-from hatchery_app.domain.schedule import Outcome, Round
-from hatchery_app.domain.tank import TankRole
+from hatchery_app.domain.tank.tank import TankRole
+from hatchery_app.domain.today.chores import Rhythm
+from hatchery_app.domain.today.schedule import Outcome, Round
 from hatchery_app.domain.when import When
-from hatchery_app.services import (
-    chore,
-    clutch,
-    feeding_rota,
-    larval_tank,
-    spawn,
-    task_answer,
-    today,
-    today_facts,
-)
-from hatchery_app.services.clutch_facts import load_clutch
-from hatchery_app.services.library import library
+from hatchery_app.services.broodstock import feeding_rota
+from hatchery_app.services.clutch import clutch
+from hatchery_app.services.clutch.clutch_facts import load_clutch
+from hatchery_app.services.larval_tank import larval_tank
 from hatchery_app.services.recording import Posting
+from hatchery_app.services.spawn import spawn
+from hatchery_app.services.species.library import library
+from hatchery_app.services.today import chore, task_answer, today, today_facts
 from tests.builders import make_pair, make_tank, read_temperature, set_set_point
 
 NOW = datetime(2026, 11, 24, 9, 0, tzinfo=UTC)

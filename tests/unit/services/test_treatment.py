@@ -9,18 +9,15 @@ from sqlalchemy.orm import Session
 
 from hatchery_app.domain.errors import Asked, NotKnown, RuleBroken
 from hatchery_app.domain.how_many import HowMany
-from hatchery_app.domain.schedule import Outcome
-from hatchery_app.domain.tank import TankRole, TankState
+from hatchery_app.domain.tank.tank import TankRole, TankState
+from hatchery_app.domain.today.schedule import Outcome
 from hatchery_app.domain.when import When
-from hatchery_app.services import (
-    correction,
-    larval_tank,
-    tank,
-    task_answer,
-    treatment,
-)
+from hatchery_app.services.larval_tank import larval_tank
 from hatchery_app.services.recording import Posting
-from hatchery_app.services.room import RoomNow
+from hatchery_app.services.records import correction
+from hatchery_app.services.records.room import RoomNow
+from hatchery_app.services.tank import tank, treatment
+from hatchery_app.services.today import task_answer
 from tests.builders import make_batch, make_cohort, make_tank, set_state
 
 NOW = datetime(2026, 11, 24, 9, 0, tzinfo=UTC)

@@ -10,13 +10,15 @@ from sqlalchemy import event
 from sqlalchemy.orm import Session
 
 from hatchery_app.database import db
-from hatchery_app.domain.clutch import ClutchOutcome
+from hatchery_app.domain.clutch.clutch import ClutchOutcome
 from hatchery_app.domain.how_many import HowMany
-from hatchery_app.domain.tank import TankRole
+from hatchery_app.domain.tank.tank import TankRole
 from hatchery_app.domain.when import When
-from hatchery_app.services import clutch, fish, pair, spawn
-from hatchery_app.services.broodstock import broodstock_list
+from hatchery_app.services.broodstock import fish, pair
+from hatchery_app.services.broodstock.broodstock import broodstock_list
+from hatchery_app.services.clutch import clutch
 from hatchery_app.services.recording import Posting
+from hatchery_app.services.spawn import spawn
 from tests.builders import make_fish, make_pair, make_tank, read_temperature, set_set_point
 
 MORNING = "2026-11-24 09:00:00"

@@ -13,8 +13,12 @@ from sqlalchemy.orm import Session
 
 from hatchery_app.domain.when import When
 from hatchery_app.models.clutch import Clutch
-from hatchery_app.services import clutch_brood, correction, sale, spawn, today_calendar
+from hatchery_app.services.clutch import clutch_brood
 from hatchery_app.services.recording import Posting
+from hatchery_app.services.records import correction
+from hatchery_app.services.sale import sale
+from hatchery_app.services.spawn import spawn
+from hatchery_app.services.today import today_calendar
 from tests.builders import (
     make_batch,
     make_cohort,

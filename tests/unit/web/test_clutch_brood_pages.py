@@ -7,10 +7,10 @@ from flask.testing import FlaskClient
 from freezegun import freeze_time
 from sqlalchemy.orm import Session
 
-from hatchery_app.domain.sex_state import Sex, SexEvidence, Standing
-from hatchery_app.domain.tank import TankRole
+from hatchery_app.domain.broodstock.sex_state import Sex, SexEvidence, Standing
+from hatchery_app.domain.tank.tank import TankRole
 from hatchery_app.domain.when import When
-from hatchery_app.services import fish
+from hatchery_app.services.broodstock import fish
 from hatchery_app.services.recording import Posting
 from tests.builders import make_fish, make_hatch, make_tank
 

@@ -7,10 +7,11 @@ from datetime import UTC, date, datetime, time, timedelta
 import pytest
 from freezegun import freeze_time
 
-from hatchery_app.domain.tank import TankRole, TankState
+from hatchery_app.domain.tank.tank import TankRole, TankState
 from hatchery_app.domain.when import When
-from hatchery_app.services import room, spawn
 from hatchery_app.services.recording import Posting
+from hatchery_app.services.records import room
+from hatchery_app.services.spawn import spawn
 from tests.builders import make_pair, make_tank, read_temperature
 from tests.conftest import signed_in
 

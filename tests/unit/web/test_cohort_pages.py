@@ -10,11 +10,12 @@ from sqlalchemy.orm import Session
 
 from hatchery_app.domain.how_many import HowMany
 from hatchery_app.domain.when import When
-from hatchery_app.services import cohort_page, larval_tank
-from hatchery_app.services.holding_facts import load_stock
+from hatchery_app.services.cohort import cohort_page
+from hatchery_app.services.larval_tank import larval_tank
 from hatchery_app.services.recording import Posting
-from hatchery_app.services.room import RoomNow
-from hatchery_app.services.sale_page import sale_list
+from hatchery_app.services.records.room import RoomNow
+from hatchery_app.services.sale.sale_page import sale_list
+from hatchery_app.services.stock_book.holding_facts import load_stock
 from tests.builders import make_batch, make_cohort, make_pair, make_tank
 
 HATCHED = datetime(2026, 8, 3, 20, 30, tzinfo=UTC)

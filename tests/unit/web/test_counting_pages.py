@@ -17,8 +17,9 @@ from hatchery_app.domain.when import When
 from hatchery_app.models.counting import PhotoMarked
 from hatchery_app.models.entry import Entry, known
 from hatchery_app.models.stock_book import StockCount
-from hatchery_app.services import photo_count, spawn
 from hatchery_app.services.recording import Posting
+from hatchery_app.services.spawn import spawn
+from hatchery_app.services.stock_book import photo_count
 from tests.builders import a_png, make_batch, make_cohort, make_pair, make_photo, make_tank
 
 NOW = datetime(2026, 11, 24, 9, 0, tzinfo=UTC)

@@ -9,7 +9,7 @@ from werkzeug.security import generate_password_hash
 
 from hatchery_app.models.account import LoginAttempt
 from hatchery_app.models.tank import Tank
-from hatchery_app.services import account
+from hatchery_app.services.records import account
 from hatchery_app.web.host_names import is_ours
 
 AT_NINE = freeze_time("2026-11-24 09:00:00")

@@ -6,11 +6,12 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from freezegun import freeze_time
 
-from hatchery_app.domain.tank import TankRole
+from hatchery_app.domain.tank.tank import TankRole
 from hatchery_app.domain.when import When
-from hatchery_app.services import library as named
-from hatchery_app.services import spawn, today_calendar
 from hatchery_app.services.recording import Posting
+from hatchery_app.services.spawn import spawn
+from hatchery_app.services.species import library as named
+from hatchery_app.services.today import today_calendar
 from tests.builders import floating_species, make_pair, make_tank, read_temperature
 
 LONG_AGO = datetime(2026, 1, 3, 9, 0, tzinfo=UTC)

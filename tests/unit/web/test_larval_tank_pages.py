@@ -11,13 +11,13 @@ from sqlalchemy.orm import Session
 
 from hatchery_app.database import db
 from hatchery_app.domain.how_many import Basis, HowMany
-from hatchery_app.domain.stock_book import Door
+from hatchery_app.domain.stock_book.stock_book import Door
 from hatchery_app.domain.when import When
 from hatchery_app.models.stock_book import Moved
-from hatchery_app.services import stock_book
-from hatchery_app.services.holding_facts import load_stock
 from hatchery_app.services.recording import Posting
-from hatchery_app.services.room import RoomNow
+from hatchery_app.services.records.room import RoomNow
+from hatchery_app.services.stock_book import stock_book
+from hatchery_app.services.stock_book.holding_facts import load_stock
 from tests.builders import make_batch, make_hatch, make_tank, read_temperature
 
 NOON = "2026-11-24 12:00:00"

@@ -7,8 +7,8 @@ from flask.testing import FlaskClient
 from freezegun import freeze_time
 from sqlalchemy.orm import Session
 
-from hatchery_app.domain.tank import TankRole
-from hatchery_app.services.room import RoomNow
+from hatchery_app.domain.tank.tank import TankRole
+from hatchery_app.services.records.room import RoomNow
 from tests.builders import count_culture, make_batch, make_culture, make_tank
 
 AT_NINE = "2026-11-24 09:00:00"

@@ -7,7 +7,7 @@ from flask.testing import FlaskClient
 from freezegun import freeze_time
 from sqlalchemy.orm import Session
 
-from hatchery_app.services.room import RoomNow
+from hatchery_app.services.records.room import RoomNow
 from tests.builders import count_culture, make_culture, make_hatched, make_lot, start_shrimp
 
 AT_NINE = "2026-11-24 09:00:00"

@@ -7,12 +7,12 @@ from flask.testing import FlaskClient
 from freezegun import freeze_time
 from sqlalchemy.orm import Session
 
-from hatchery_app.domain.tank import TankRole
-from hatchery_app.domain.vessel import Cultured
+from hatchery_app.domain.live_food.vessel import Cultured
+from hatchery_app.domain.tank.tank import TankRole
 from hatchery_app.domain.when import When
-from hatchery_app.services import live_food
+from hatchery_app.services.live_food import live_food
 from hatchery_app.services.recording import Posting
-from hatchery_app.services.room import RoomNow
+from hatchery_app.services.records.room import RoomNow
 from tests.builders import count_culture, make_batch, make_culture, make_tank
 from tests.unit.web.test_no_page_breaks import Typed
 

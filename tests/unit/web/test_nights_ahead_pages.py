@@ -5,15 +5,18 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from freezegun import freeze_time
 
-from hatchery_app.domain.clutch import CheckKind
+from hatchery_app.domain.clutch.clutch import CheckKind
 from hatchery_app.domain.how_many import HowMany
-from hatchery_app.domain.stock_book import Stage
-from hatchery_app.domain.tank import TankRole, TankState
+from hatchery_app.domain.stock_book.stock_book import Stage
+from hatchery_app.domain.tank.tank import TankRole, TankState
 from hatchery_app.domain.when import When, night_of
-from hatchery_app.services import clutch, clutch_page, larval_tank, spawn, today, today_facts
-from hatchery_app.services.clutch_facts import load_clutch
-from hatchery_app.services.library import library
+from hatchery_app.services.clutch import clutch, clutch_page
+from hatchery_app.services.clutch.clutch_facts import load_clutch
+from hatchery_app.services.larval_tank import larval_tank
 from hatchery_app.services.recording import Posting
+from hatchery_app.services.spawn import spawn
+from hatchery_app.services.species.library import library
+from hatchery_app.services.today import today, today_facts
 from tests.builders import make_pair, make_tank, read_temperature, set_set_point
 
 NOW = datetime(2026, 11, 24, 9, 0, tzinfo=UTC)

@@ -11,7 +11,8 @@ from hatchery_app.domain.how_many import HowMany
 from hatchery_app.domain.when import When
 from hatchery_app.models.clutch import Laying
 from hatchery_app.models.entry import known
-from hatchery_app.services import account, room, spawn
+from hatchery_app.services.records import account, room
+from hatchery_app.services.spawn import spawn
 from tests.builders import LONG_AGO, make_hatch, make_pair, make_tank, read_temperature
 
 AT_NINE = freeze_time("2026-11-24 09:00:00")

@@ -6,11 +6,11 @@ from datetime import UTC, datetime
 from freezegun import freeze_time
 from sqlalchemy import select
 
-from hatchery_app.domain.tank import TankRole
+from hatchery_app.domain.tank.tank import TankRole
 from hatchery_app.models.clutch import Laying
 from hatchery_app.models.entry import known
-from hatchery_app.services import task_answer
 from hatchery_app.services.recording import Posting
+from hatchery_app.services.today import task_answer
 from tests.builders import make_pair, make_tank
 
 FOUND_AT = datetime(2026, 11, 24, 9, 12, tzinfo=UTC)

@@ -9,13 +9,16 @@ import pytest
 from freezegun import freeze_time
 
 from hatchery_app import locations
-from hatchery_app.domain.clutch import CheckKind, ClutchOutcome
-from hatchery_app.domain.tank import TankRole
+from hatchery_app.domain.clutch.clutch import CheckKind, ClutchOutcome
+from hatchery_app.domain.tank.tank import TankRole
 from hatchery_app.domain.when import When
-from hatchery_app.services import clutch, counts, larval_day, spawn
-from hatchery_app.services.learned_stages import learned_stages
-from hatchery_app.services.library import library
+from hatchery_app.services.clutch import clutch
+from hatchery_app.services.larval_tank import larval_day
+from hatchery_app.services.larval_tank.learned_stages import learned_stages
 from hatchery_app.services.recording import Posting
+from hatchery_app.services.spawn import spawn
+from hatchery_app.services.species.library import library
+from hatchery_app.services.stock_book import counts
 from tests.builders import make_batch, make_pair, make_tank, read_temperature, set_set_point
 
 NOW = datetime(2026, 11, 24, 12, 0, tzinfo=UTC)

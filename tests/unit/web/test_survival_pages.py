@@ -6,7 +6,7 @@ from flask.testing import FlaskClient
 from freezegun import freeze_time
 from sqlalchemy.orm import Session
 
-from hatchery_app.services.room import RoomNow
+from hatchery_app.services.records.room import RoomNow
 from tests.builders import make_batch, make_tank
 from tests.unit.services.test_species_survival import FIRST, OCELLARIS, rear
 

@@ -6,8 +6,8 @@ import re
 import pytest
 from freezegun import freeze_time
 
-from hatchery_app.domain.tank import TankRole, TankState
-from hatchery_app.services import readings, tank
+from hatchery_app.domain.tank.tank import TankRole, TankState
+from hatchery_app.services.tank import readings, tank
 from tests.builders import make_pair, make_tank, read_temperature, set_state
 from tests.conftest import NOW
 

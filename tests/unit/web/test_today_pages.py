@@ -8,11 +8,13 @@ import pytest
 from flask import url_for
 from freezegun import freeze_time
 
-from hatchery_app.domain.clutch import CheckKind, Sign
-from hatchery_app.domain.tank import TankRole, TankState
+from hatchery_app.domain.clutch.clutch import CheckKind, Sign
+from hatchery_app.domain.tank.tank import TankRole, TankState
 from hatchery_app.domain.when import When
-from hatchery_app.services import clutch, feeding_rota, spawn
+from hatchery_app.services.broodstock import feeding_rota
+from hatchery_app.services.clutch import clutch
 from hatchery_app.services.recording import Posting
+from hatchery_app.services.spawn import spawn
 from hatchery_app.web.today.work_presenter import OPENS
 from tests.builders import make_pair, make_tank, set_set_point
 

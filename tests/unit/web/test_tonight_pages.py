@@ -6,11 +6,15 @@ import pytest
 from freezegun import freeze_time
 
 from hatchery_app.domain.how_many import HowMany
-from hatchery_app.domain.tank import TankRole, TankState
+from hatchery_app.domain.tank.tank import TankRole, TankState
 from hatchery_app.domain.when import When
-from hatchery_app.services import clutch_facts, larval_tank, spawn, tank, tonight
-from hatchery_app.services.library import library
+from hatchery_app.services.clutch import clutch_facts
+from hatchery_app.services.larval_tank import larval_tank
 from hatchery_app.services.recording import Posting
+from hatchery_app.services.spawn import spawn
+from hatchery_app.services.species.library import library
+from hatchery_app.services.tank import tank
+from hatchery_app.services.today import tonight
 from tests.builders import make_batch, make_pair, make_tank, set_set_point
 
 NIGHT_7 = "2026-11-24 20:31:00"

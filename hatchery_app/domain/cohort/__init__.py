@@ -1,0 +1,1 @@
+"""Cohort, computed: growth, sampled lengths, and what is free to sell."""

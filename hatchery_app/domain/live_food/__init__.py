@@ -1,0 +1,1 @@
+"""Live food, computed: vessels, hatches of cysts, the shelf; need against supply by day."""

@@ -1,0 +1,1 @@
+"""Sale, computed: losses on arrival, and the fast before packing."""

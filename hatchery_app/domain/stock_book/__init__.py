@@ -1,0 +1,1 @@
+"""Stock book, computed: counts, movements, balances, survival, and what differed at a loss."""

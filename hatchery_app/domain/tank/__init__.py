@@ -1,0 +1,1 @@
+"""Tank, computed: states, lamps, treatments, readings of its water, a logger's column."""

@@ -1,0 +1,1 @@
+"""Broodstock, recorded and answered: fish, pairs, groups, losses."""

@@ -1,0 +1,1 @@
+"""Clutch, recorded and answered: looks, moves, hatches; the watch over all open clutches."""

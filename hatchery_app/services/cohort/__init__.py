@@ -1,0 +1,1 @@
+"""Cohort, recorded and answered: lengths, grades, what is set aside, who left."""

@@ -1,0 +1,1 @@
+"""Larval tank, recorded and answered: larvae put, moved, joined, settled; each day's plan."""

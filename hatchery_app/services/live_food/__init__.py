@@ -1,0 +1,1 @@
+"""Live food, recorded and answered: vessels, cysts, the shelf, three weeks ahead."""

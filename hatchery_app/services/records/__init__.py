@@ -1,0 +1,1 @@
+"""Records: keepers, the room itself, the day-book, its corrections, its copies."""

@@ -1,0 +1,473 @@
+"""Any entry corrected, withdrawn, restored. The old one stays readable under the same fact.
+
+Nothing derived is stored, so everything that follows is worked out anew by itself. A change that
+would make later entries impossible shows those entries and takes them along, or nothing changes.
+"""
+
+from collections.abc import Iterable, Mapping
+from datetime import timedelta
+from typing import Any
+
+from sqlalchemy import select
+
+from hatchery_app.domain.errors import NotKnown, RuleBroken
+from hatchery_app.domain.how_many import HowMany
+from hatchery_app.domain.spawn.parents import Parent, Parents
+from hatchery_app.domain.stock_book.stock_checks import LaterEntriesImpossible
+from hatchery_app.domain.stock_book.worked_count import read_samples, recovery_of
+from hatchery_app.domain.when import When, is_dark, night_just_past, night_of
+from hatchery_app.models.broodstock import Fish, Pair, PairEnded
+from hatchery_app.models.clutch import Clutch, ClutchCheck, Hatch, Laying
+from hatchery_app.models.columns import HowManyColumns, number_columns
+from hatchery_app.models.counting import RecoveryTrial
+from hatchery_app.models.entry import Entry, Withdrawal, known
+from hatchery_app.models.live_food import CultureCounted
+from hatchery_app.models.parents import ParentColumns, parent_columns
+from hatchery_app.models.room import LightHours
+from hatchery_app.models.shelf import ShelfChanged, ShelfItem
+from hatchery_app.models.stock_book import OtherClutch
+from hatchery_app.models.tank import Tank
+from hatchery_app.models.treatment import Treatment
+from hatchery_app.services.broodstock import pair
+from hatchery_app.services.clutch.clutch_facts import load_clutch
+from hatchery_app.services.live_food import live_food, live_food_shelf
+from hatchery_app.services.recording import Book, use_case
+from hatchery_app.services.records.record_in_the_way import (
+    TOGETHER,
+    LaterEntries,
+    LaterEntriesAsked,
+    in_words,
+    stock_check,
+)
+from hatchery_app.services.records.record_kinds import EntryKind, Reads, kind_named
+from hatchery_app.services.records.record_order import clashes
+from hatchery_app.services.records.record_references import (
+    current_rows,
+    facts_named_by,
+    references_to,
+    whole_entries,
+)
+from hatchery_app.services.records.record_typed import read_part, readings_along, text_of
+from hatchery_app.services.records.room import room_now
+from hatchery_app.services.stock_book import other_clutch, photo_count
+from hatchery_app.services.tank import treatment
+
+FIRST_AND_LAST = (
+    ("born_earliest_on", "born_latest_on"),
+    ("hatched_first_on", "hatched_last_on"),
+    ("first_on", "last_on"),
+)
+WITHDRAW, SHIFT = "withdraw", "shift"
+
+
+@use_case
+def correct_entry(
+    book: Book,
+    *,
+    fact_id: int,
+    typed: Mapping[str, str],
+    when: When | None = None,
+    note: str | None = None,
+) -> int:
+    """Say an entry anew: the parts typed, when it happened (None: as it stands), its note.
+
+    Raises RuleBroken beside the part, LaterEntries where what is entered later does not bear it,
+    LaterEntriesAsked where it can move along. Returns the fact.
+    """
+    old = standing(book, fact_id)
+    kind = kind_named(old.kind)
+    changed = _changed_parts(book, kind, old, typed)
+    when_now = old.when if when is None or not kind.is_dated else when
+    note_now = old.note if note is None else note.strip()
+    if not changed and when_now == old.when and note_now == old.note:
+        raise RuleBroken("Nothing is changed yet.")
+    values = _values(book, kind, old, typed, changed)
+    new = _with(old, values | _follows(book, old, values, when_now))
+    _refuse_nonsense(book, new, old.fact)
+    as_one = _entered_as_one(book, old) if when_now != old.when else []
+    touched = [type(old), *(type(row) for row in as_one)]
+    before = clashes(book.session, touched)
+    check = stock_check(book, [old])
+    _replace(book, old, new, when_now, note_now, typed.get("value") if "value" in changed else None)
+    for row in as_one:
+        _replace(book, row, _with(row, {}), when_now, row.note)
+    _settle_order(book, before, touched, old, when_now)
+    check(remove=[old], add=[new])
+    return old.fact
+
+
+@use_case
+def correct_number(book: Book, *, fact_id: int, number: HowMany) -> int:
+    """The number of an entry anew, with its figures or marks. The old one stays readable.
+
+    Raises what `correct_entry` does where later entries do not bear it. Returns the fact.
+    """
+    old = standing(book, fact_id)
+    if not isinstance(old, HowManyColumns):
+        raise RuleBroken("That entry carries no number.")
+    new = _with(old, number_columns(number))
+    check = stock_check(book, [old])
+    _replace(book, old, new, old.when, old.note)
+    check(remove=[old], add=[new])
+    photo_count.keep_marks(book, old.fact, number, old.when)
+    return old.fact
+
+
+@use_case
+def withdraw_entry(book: Book, *, fact_id: int, note: str = "") -> int:
+    """Take an entry back, with what was entered about it.
+
+    What was written in the same act goes along; more is asked about first. Raises LaterEntries
+    where something else rests on it: a fish with descendants, a tank that eggs were laid in.
+    """
+    old = standing(book, fact_id)
+    rows = _goes_along(book, old)
+    _ask_together(book, old, [row for row in rows if row is not old])
+    rows = _with_what_the_stock_lacks(book, rows)
+    if isinstance(old, OtherClutch):
+        other_clutch.take_back(book, old)
+    for row in sorted(rows, key=lambda row: -row.seq):
+        book.withdraw(row, note=note.strip() if row is old else "")
+    ended = [row.pair_id for row in rows if isinstance(row, PairEnded)]
+    if ended:
+        pair.settle_standing_again(book, ended)
+    return old.fact
+
+
+@use_case
+def restore_entry(book: Book, *, fact_id: int) -> int:
+    """Put a withdrawn entry back as it last stood, with all that was withdrawn in that act."""
+    taken = book.find(Withdrawal, fact_id, "That entry stands; there is nothing to restore.")
+    acts = [row for row in book.session.scalars(select(Withdrawal).where(known()))
+            if same_act(row, taken)]  # fmt: skip
+    pairs = [(row, _last_said(book, row.fact)) for row in sorted(acts, key=lambda r: r.fact)]
+    standing_after = {row.fact for row, _ in pairs}
+    for _, last in pairs:
+        _refuse_without_ground(book, last, standing_after)
+        _refuse_a_second(book, last)
+    kinds = [type(last) for _, last in pairs]
+    before = clashes(book.session, kinds)
+    restored = [_put_back(book, row, last) for row, last in pairs]
+    for row in restored:
+        if isinstance(row, OtherClutch):
+            other_clutch.apply_again(book, row)
+    again = [row.fact for row in restored if isinstance(row, Pair)]
+    if again:
+        pair.settle_standing_again(book, again)
+    check = stock_check(book, restored)
+    _refuse_clashes(book, clashes(book.session, kinds) - before, {row.fact for row in restored})
+    check(remove=[], add=restored)
+    return fact_id
+
+
+def standing(book: Book, fact_id: int) -> Entry:
+    """The current entry of a fact, whole. Raises NotKnown, RuleBroken where it is withdrawn."""
+    rows = current_rows(book.session, [fact_id])
+    if not rows:
+        raise NotKnown("That entry does not stand in this room's records.")
+    if isinstance(rows[0], Withdrawal):
+        raise RuleBroken("This entry is withdrawn. Restore it first.")
+    return rows[0]
+
+
+def same_act(one: Entry, other: Entry) -> bool:
+    """Whether two entries were written by one person in one post."""
+    if one.receipt_id is not None or other.receipt_id is not None:
+        return one.receipt_id == other.receipt_id
+    return (one.received_at, one.by_id) == (other.received_at, other.by_id)
+
+
+# --- what is said anew ----------------------------------------------------------------------
+
+
+def _changed_parts(
+    book: Book, kind: EntryKind, old: Entry, typed: Mapping[str, str]
+) -> frozenset[str]:
+    return frozenset(
+        part.column
+        for part in kind.parts
+        if part.column in typed
+        and typed[part.column].strip() != text_of(book.session, part, old).strip()
+    )
+
+
+def _values(
+    book: Book, kind: EntryKind, old: Entry, typed: Mapping[str, str], changed: frozenset[str]
+) -> dict[str, Any]:
+    values: dict[str, Any] = {}
+    for part in kind.parts:
+        if part.column not in changed:
+            continue
+        values |= read_part(book, part, typed[part.column], old)
+        if part.reads is Reads.FACT and part.of is not None and values[part.column] is not None:
+            book.find(part.of, values[part.column], f"{part.label}: pick one of the list.")
+    return values
+
+
+def _with(old: Entry, values: Mapping[str, Any]) -> Entry:
+    """The same columns again, some of them changed."""
+    columns = [column.name for column in type(old).__table__.columns if column.name != "seq"]
+    return type(old)(**({name: getattr(old, name) for name in columns} | dict(values)))
+
+
+def _follows(book: Book, old: Entry, values: dict[str, Any], when: When) -> dict[str, Any]:
+    """What goes with a change by itself: the night with the hour, the parents with the pair."""
+    if isinstance(old, Laying) and values.get("pair_id") is not None:
+        pair = book.find(Pair, values["pair_id"])
+        parents = pair_parents(pair)
+        return {name: v for name, v in parents.items() if not _says(values, name)}
+    if isinstance(old, Hatch | ClutchCheck) and old.night_on is not None:
+        return {} if when == old.when or "night_on" in values else _night_again(book, old, when)
+    return {}
+
+
+def _says(values: Mapping[str, Any], column: str) -> bool:
+    return column.split("_")[0] + "_known_as" in values
+
+
+def pair_parents(pair: Pair) -> dict[str, Any]:
+    """The parents that a pair gives its laying, as columns."""
+    return parent_columns(Parents(Parent.fish(pair.female_id), Parent.fish(pair.male_id)))
+
+
+def _night_again(book: Book, old: Hatch | ClutchCheck, when: When) -> dict[str, Any]:
+    room_time = room_now(book.session).room_time
+    clutch = load_clutch(book.session, room_now(book.session), old.clutch_id)
+    at = when.middle
+    begun = [stay for stay in clutch.stays if stay.from_at <= at] or list(clutch.stays[:1])
+    lights = begun[-1].lights
+    dark = is_dark(at, lights, room_time)
+    night = (night_of if dark else night_just_past)(at, lights, room_time)
+    by_day = {"found_by_day": not dark} if isinstance(old, Hatch) else {}
+    return {"night_on": night.evening} | by_day
+
+
+def _refuse_nonsense(book: Book, row: Entry, fact_id: int) -> None:
+    """Let the values that refuse nonsense look at the row before the database does."""
+    match row:
+        case Pair() if row.female_id == row.male_id:
+            raise RuleBroken("A pair is two fish.", field="male_id")
+        case RecoveryTrial():
+            recovery_of(
+                read_samples(row.counts),
+                aliquot_ml=row.aliquot_ml,
+                total_ml=row.total_ml,
+                known=row.known_number,
+            )
+        case LightHours():
+            row.lights  # noqa: B018  (a lamp that never changes is refused at its birth)
+        case Tank():
+            same = select(Tank.fact_id).where(known(), Tank.label == row.label)
+            if any(other != fact_id for other in book.session.scalars(same)):
+                raise RuleBroken(f"{row.label} stands in the room already.", field="label")
+        case Treatment():
+            treatment.check_sound(row)
+        case CultureCounted():
+            live_food.settle_count(row)
+        case ShelfItem() | ShelfChanged():
+            live_food_shelf.settle_amount(row)
+    if isinstance(row, ParentColumns):
+        row.parents  # noqa: B018  (one fish as both is refused at its birth)
+    for first, last in FIRST_AND_LAST:
+        begins, ends = getattr(row, first, None), getattr(row, last, None)
+        if begins is not None and ends is not None and ends < begins:
+            raise RuleBroken("The last day lies before the first.", field=last)
+
+
+def _replace(
+    book: Book, old: Entry, new: Entry, when: When, note: str, typed: str | None = None
+) -> None:
+    book.correct(old, new, when=when, note=note)
+    readings_along(book, old, new, typed)
+
+
+# --- what is entered about it ---------------------------------------------------------------
+
+
+def _entered_as_one(book: Book, old: Entry) -> list[Entry]:
+    """What was written in the same act, of the same moment, and hangs on this entry."""
+    along = [*_hanging(book, [old]).values(), *_siblings(book, old), *_carried(book, [old])]
+    return [row for row in along if row.when == old.when and _begun_together(book, row, old)]
+
+
+def _begun_together(book: Book, one: Entry, other: Entry) -> bool:
+    """Whether two facts were first written in the same act, corrected since or not."""
+    first, second = (book.session.get_one(Entry, row.fact) for row in (one, other))
+    return same_act(first, second)
+
+
+def _siblings(book: Book, old: Entry) -> list[Entry]:
+    found: list[Entry] = []
+    for model, column in kind_named(old.kind).as_one:
+        about = getattr(model, column) == getattr(old, column)
+        rows = book.session.scalars(select(model).where(known(), about))
+        found += [row for row in rows if _begun_together(book, row, old)]
+    return found
+
+
+def _carried(book: Book, rows: Iterable[Entry]) -> list[Entry]:
+    """The entries that these name as their own: the movement of a sale."""
+    named = {getattr(row, column) for row in rows for column in kind_named(row.kind).carries}
+    return current_rows(book.session, named - {None})
+
+
+def _hanging(book: Book, roots: Iterable[Entry]) -> dict[int, Entry]:
+    """Every current entry that is about these, or about what is about them."""
+    found: dict[int, Entry] = {}
+    newest = {row.fact for row in roots}
+    seen = set(newest)
+    while newest:
+        hanging = {
+            one.fact_id
+            for one in references_to(book.session, newest)
+            if one.column in kind_named(one.kind).about and one.fact_id not in seen
+        }
+        found |= {row.fact: row for row in current_rows(book.session, hanging)}
+        seen |= hanging
+        newest = hanging
+    return found
+
+
+def _goes_along(book: Book, old: Entry) -> list[Entry]:
+    """The entry with all that is about it. Raises LaterEntries where something else rests on it."""
+    roots = [old]
+    if isinstance(old, Clutch):
+        parts = book.session.scalars(
+            select(Clutch).where(known(), Clutch.laying_id == old.laying_id)
+        ).all()
+        roots += [book.find(Laying, old.laying_id)] if len(parts) == 1 else []
+    roots += _siblings(book, old)
+    roots += _carried(book, [*roots, *_hanging(book, roots).values()])
+    rows = {row.fact: row for row in roots} | _hanging(book, roots)
+    resting = [one for one in references_to(book.session, rows.keys()) if one.fact_id not in rows]
+    if resting:
+        entries = in_words(book, current_rows(book.session, {one.fact_id for one in resting}))
+        raise LaterEntries(_why_it_stays(old), entries)
+    return list(rows.values())
+
+
+def _why_it_stays(old: Entry) -> str:
+    if isinstance(old, Fish):
+        return (
+            f"{old.name} cannot be withdrawn while clutches, pairs or young rest on it. "
+            "If it is gone, say how it left instead. On it rest:"
+        )
+    return "This cannot be withdrawn while other entries rest on it. Correct or withdraw first:"
+
+
+def _ask_together(book: Book, old: Entry, along: list[Entry]) -> None:
+    more = [row for row in along if not _begun_together(book, row, old)]
+    if more and book.answers.get(TOGETHER) != WITHDRAW:
+        raise LaterEntriesAsked(
+            "Without it these mean nothing:", in_words(book, along), WITHDRAW, _together(along)
+        )
+
+
+def _together(along: list[Entry]) -> str:
+    many = f"these {len(along)} entries" if len(along) > 1 else "this entry"
+    return f"Withdraw it together with {many}"
+
+
+def _with_what_the_stock_lacks(book: Book, rows: list[Entry]) -> list[Entry]:
+    """These entries, and those for which too few fish would be left, once that was answered."""
+    while True:
+        try:
+            stock_check(book, rows)(remove=rows, add=[])
+        except LaterEntriesImpossible as impossible:
+            later = current_rows(book.session, {row.entry.seq for row in impossible.rows})
+            if book.answers.get(TOGETHER) != WITHDRAW:
+                raise LaterEntriesAsked(
+                    "Then too few fish would be left for these:", in_words(book, later),
+                    WITHDRAW, _together(later),
+                ) from impossible  # fmt: skip
+            rows = [*rows, *later]
+        else:
+            return rows
+
+
+# --- what cannot be -------------------------------------------------------------------------
+
+
+def _settle_order(
+    book: Book, before: frozenset[tuple[int, int]], kinds: list[type[Entry]], old: Entry, when: When
+) -> None:
+    """Let later entries move along by the same whole days, once that was answered."""
+    new = clashes(book.session, kinds) - before
+    if not new:
+        return
+    others = {fact for clash in new for fact in clash} - {old.fact}
+    rows = current_rows(book.session, others)
+    room_time = room_now(book.session).room_time
+    days = (room_time.local(when.earliest).date() - room_time.local(old.when.earliest).date()).days
+    moved = [row.when.shift_days(days, room_time) for row in rows]
+    fits = (
+        days != 0
+        and old.when.shift_days(days, room_time).earliest == when.earliest
+        and all(one.latest <= book.now for one in moved)
+    )
+    if fits and book.answers.get(TOGETHER) != SHIFT:
+        raise LaterEntriesAsked(
+            "Then these could not have happened when they are entered:", in_words(book, rows),
+            SHIFT,
+            f"Move these {abs(days)} day{'s' if abs(days) > 1 else ''} "
+            f"{'later' if days > 0 else 'earlier'} with it",
+        )  # fmt: skip
+    for row, then in zip(rows, moved, strict=True) if fits else ():
+        night_on = getattr(row, "night_on", None)
+        shifted = {} if night_on is None else {"night_on": night_on + timedelta(days=days)}
+        _replace(book, row, _with(row, shifted), then, row.note)
+    left = clashes(book.session, [*kinds, *(type(row) for row in rows)]) - before
+    _refuse_clashes(book, left, {old.fact})
+
+
+def _refuse_clashes(book: Book, new: frozenset[tuple[int, int]], touched: set[int]) -> None:
+    others = {fact for clash in new for fact in clash} - touched
+    if new:
+        rows = current_rows(book.session, others or {fact for clash in new for fact in clash})
+        raise LaterEntries(
+            "That cannot be with what is entered. Correct these first:",
+            in_words(book, rows), field="at_on",
+        )  # fmt: skip
+
+
+# --- restoring ------------------------------------------------------------------------------
+
+
+def _last_said(book: Book, fact_id: int) -> Entry:
+    return book.session.scalars(
+        select(Entry)
+        .options(whole_entries())
+        .where(Entry.fact_id == fact_id, Entry.kind != "withdrawal")
+        .order_by(Entry.seq.desc())
+        .limit(1)
+    ).one()
+
+
+def _refuse_without_ground(book: Book, last: Entry, standing_after: set[int]) -> None:
+    named = set(facts_named_by(last)) - standing_after
+    stands = {row.fact for row in current_rows(book.session, named)
+              if not isinstance(row, Withdrawal)}  # fmt: skip
+    gone = named - stands
+    if gone:
+        rows = [_last_said(book, fact_id) for fact_id in sorted(gone)]
+        raise LaterEntries("It rests on what is withdrawn. Restore first:", in_words(book, rows))
+
+
+def _refuse_a_second(book: Book, last: Entry) -> None:
+    """A clutch, a pair, a stay in the room ends once: another end was entered since."""
+    column = kind_named(last.kind).once
+    if not column:
+        return
+    model = type(last)
+    about = getattr(model, column) == getattr(last, column)
+    rows = book.session.scalars(select(model).where(known(), about)).all()
+    if rows:
+        raise LaterEntries("That was said anew since. Withdraw first:", in_words(book, rows))
+
+
+def _put_back(book: Book, taken: Withdrawal, last: Entry) -> Entry:
+    new = _with(last, {})
+    _refuse_nonsense(book, new, taken.fact)
+    book.correct(taken, new, when=last.when, note=last.note)
+    readings_along(book, last, new, None)
+    return new

@@ -1,0 +1,97 @@
+"""What stands in the way of a change: entries it would make impossible, named in words."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+from hatchery_app.domain.errors import Asked, RuleBroken
+from hatchery_app.domain.stock_book.stock_checks import check_change
+from hatchery_app.domain.when import say_when
+from hatchery_app.models.entry import Entry
+from hatchery_app.models.stock_book import Moved, StockCount
+from hatchery_app.services.recording import Book
+from hatchery_app.services.records.record_names import load_names
+from hatchery_app.services.records.record_words import said
+from hatchery_app.services.records.room import room_now
+from hatchery_app.services.stock_book.holding_facts import count_of, load_stock, movement_of
+
+TOGETHER = "together"
+LINES_NAMED = 6  # a sentence that names more is not read; the page lists them all
+
+
+@dataclass(frozen=True)
+class InTheWay:
+    """An entry that a change would make impossible, in words."""
+
+    fact_id: int
+    words: str
+
+
+class LaterEntries(RuleBroken):
+    """A change that other entries do not bear: they are named, and nothing was changed."""
+
+    def __init__(self, sentence: str, entries: tuple[InTheWay, ...], field: str = "") -> None:
+        super().__init__(f"{sentence} {_listed(entries)}", field)
+        self.entries = entries
+
+
+class LaterEntriesAsked(Asked):
+    """The same, where they can be taken along in the one step."""
+
+    def __init__(
+        self, sentence: str, entries: tuple[InTheWay, ...], answer: str, label: str
+    ) -> None:
+        super().__init__(f"{sentence} {_listed(entries)}", TOGETHER, ((answer, label),))
+        self.entries = entries
+
+
+def _listed(entries: Sequence[InTheWay]) -> str:
+    more = len(entries) - LINES_NAMED
+    told = "; ".join(one.words for one in entries[:LINES_NAMED])
+    return f"{told}; and {more} more." if more > 0 else f"{told}."
+
+
+def in_words(book: Book, rows: Sequence[Entry]) -> tuple[InTheWay, ...]:
+    """Some entries as the page lists them."""
+    room_time = room_now(book.session).room_time
+    names = load_names(book.session, rows, room_time)
+    return tuple(
+        InTheWay(row.fact, f"{said(row, names)} ({say_when(row.when, room_time)})") for row in rows
+    )
+
+
+class StockCheck(Protocol):
+    """Asks the stock book about a change. Raises as `stock_checks` does."""
+
+    def __call__(self, *, remove: Sequence[Entry], add: Sequence[Entry]) -> None: ...
+
+
+def stock_check(book: Book, rows: Sequence[Entry]) -> StockCheck:
+    """The stock book before a change, and the check to make once the change is known."""
+    moving = [row for row in rows if isinstance(row, Moved | StockCount)]
+    holdings = {end for row in moving for end in _holdings(row)}
+    if not holdings:
+        return lambda *, remove, add: None
+    stock = load_stock(book.session, room_now(book.session), holding_ids=holdings)
+
+    def check(*, remove: Sequence[Entry], add: Sequence[Entry]) -> None:
+        before = stock.book
+        for row in add if not remove else ():
+            before = before.without(row.fact)
+        after = before
+        for row in remove:
+            after = after.without(row.fact)
+        for row in add:
+            if isinstance(row, Moved):
+                after = after.with_entry(movement_of(row))
+            elif isinstance(row, StockCount):
+                after = after.with_entry(count_of(row))
+        check_change(before, after, touched=moving[0].fact, answers=book.answers)
+
+    return check
+
+
+def _holdings(row: Moved | StockCount) -> tuple[int, ...]:
+    if isinstance(row, StockCount):
+        return (row.holding_id,)
+    return tuple(end for end in (row.out_of_id, row.into_id) if end is not None)

@@ -1,0 +1,1 @@
+"""Sale, recorded and answered: holds, sales, arrivals, the line of origin."""

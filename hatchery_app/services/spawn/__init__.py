@@ -1,0 +1,1 @@
+"""Spawn, recorded: a laying, which makes the clutch."""

@@ -1,0 +1,1 @@
+"""Species, answered: the library, the program's own and the keeper's."""

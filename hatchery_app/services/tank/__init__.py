@@ -1,0 +1,1 @@
+"""Tank, recorded and answered: tanks, who lived in them, readings, treatments, the walk."""

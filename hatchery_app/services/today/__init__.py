@@ -1,0 +1,1 @@
+"""Today, answered: the day's work, what the keeper said to it, tonight, the calendar."""
