@@ -19,6 +19,7 @@ from sqlalchemy.schema import CreateTable
 from hatchery_app import __version__, clock, locations
 from hatchery_app.app import create_app
 from hatchery_app.cli import demo_counts, demo_live_food
+from hatchery_app.cli.demo_made import Made
 from hatchery_app.cli.demo_rows import Row, read_rows
 from hatchery_app.database import Base, db
 from hatchery_app.domain.broodstock.body_length import LengthKind
@@ -61,40 +62,6 @@ LOOKS = {
     "eggs": (CheckKind.EGGS, None, True),
     "losses": (CheckKind.LOSSES, None, True),
 }
-
-
-class Loader:
-    """What was made so far, by the names the rows use."""
-
-    def __init__(self, session: Session, owner_id: int, seed: Path, folder: Path) -> None:
-        self.session = session
-        self.owner_id = owner_id
-        self.seed = seed
-        self.folder = folder
-        self.tanks: dict[str, int] = {}
-        self.fish: dict[str, int] = {}
-        self.pairs: dict[str, int] = {}
-        self.clutches: dict[str, int] = {}
-        self.hatches: dict[str, int] = {}
-        self.holdings: dict[str, int] = {}
-        self.placed: dict[int, int] = {}
-        self.treatments: dict[str, int] = {}
-        self.shelf: dict[str, int] = {}
-        self.lots: dict[str, int] = {}
-        self.shrimp: dict[str, int] = {}
-
-    def posting(self, row: Row) -> Posting:
-        """The owner writes it down at its own past moment; the story knows its odd hatches."""
-        answers = {"early_hatch": "so", "more_than_best": "raise", "count_above": "missed_earlier"}
-        return Posting(now=row.entered_at, by_id=self.owner_id, answers=answers)
-
-    def tank_of(self, holding_id: int) -> int:
-        """The tank a batch of larvae was put into."""
-        return self.placed[holding_id]
-
-    def load(self, row: Row) -> None:
-        """Hand one row to the service it is for."""
-        HANDLERS[row.file](self, row)
 
 
 def is_loaded(folder: Path, today: date) -> bool:
@@ -153,11 +120,11 @@ def load_demo(session: Session, *, folder: Path, now: datetime) -> None:
     )  # fmt: skip
     room_time = RoomTime(ZONE)
     today = room_time.local(now).date()
-    loader = Loader(session, owner.id, locations.SEED_DEMO, folder)
+    made = Made(session, owner.id, locations.SEED_DEMO, folder)
     for row in read_rows(locations.SEED_DEMO, today=today, room_time=room_time, now=now):
         if row.file != "11_readings":
-            loader.load(row)
-    _paste_readings(loader, today, room_time, now)
+            HANDLERS[row.file](made, row)
+    _paste_readings(made, today, room_time, now)
     (folder / MARKER).write_text(stamp(today))
 
 
@@ -171,9 +138,9 @@ def stamp(today: date) -> str:
     return f"{today.isoformat()} {__version__} {made_of.hexdigest()}"
 
 
-def _paste_readings(loader: Loader, today: date, room_time: RoomTime, now: datetime) -> None:
+def _paste_readings(made: Made, today: date, room_time: RoomTime, now: datetime) -> None:
     """One paste a tank, as a logger gives it: time and temperature."""
-    with (loader.seed / "11_readings.csv").open(encoding="utf-8", newline="") as opened:
+    with (made.seed / "11_readings.csv").open(encoding="utf-8", newline="") as opened:
         rows = list(csv.DictReader(opened))
     labels = [column for column in rows[0] if column not in ("day", "time")]
     for label in labels:
@@ -184,192 +151,192 @@ def _paste_readings(loader: Loader, today: date, room_time: RoomTime, now: datet
             if at <= now:
                 lines.append(f"{at.strftime('%Y-%m-%dT%H:%M:%SZ')};{row[label]}")
         readings.paste_temperatures(
-            loader.session, posting=Posting(now=now, by_id=loader.owner_id),
-            tank_id=loader.tanks[label], text="\n".join(lines),
+            made.session, posting=Posting(now=now, by_id=made.owner_id),
+            tank_id=made.tanks[label], text="\n".join(lines),
         )  # fmt: skip
 
 
-def _tanks(loader: Loader, row: Row) -> None:
+def _tanks(made: Made, row: Row) -> None:
     tank.add_tanks(
-        loader.session, posting=loader.posting(row), labels=row["labels"], volume=row["volume"],
+        made.session, posting=made.posting(row), labels=row["labels"], volume=row["volume"],
         role=TankRole(row["role"]), rack=row["rack"], system=row["system"],
         state=TankState(row["state"]), set_point=row["set_point"], when=row.when,
     )  # fmt: skip
-    loader.tanks = {each.label: each.tank_id for each in tank.tank_choices(loader.session)}
+    made.tanks = {each.label: each.tank_id for each in tank.tank_choices(made.session)}
 
 
-def _tank_state(loader: Loader, row: Row) -> None:
+def _tank_state(made: Made, row: Row) -> None:
     tank.set_state(
-        loader.session, posting=loader.posting(row), tank_id=loader.tanks[row["tank"]],
+        made.session, posting=made.posting(row), tank_id=made.tanks[row["tank"]],
         state=TankState(row["state"]), reason=row["reason"], when=row.when,
     )  # fmt: skip
 
 
-def _treatment(loader: Loader, row: Row) -> None:
-    posting, called = loader.posting(row), row["called"]
+def _treatment(made: Made, row: Row) -> None:
+    posting, called = made.posting(row), row["called"]
     if row["event"].startswith("dose "):
-        task = f"treat:{loader.treatments[called]}:{row['event'].replace(' ', '-')}"
-        task_answer.answer_task(loader.session, posting=posting, task=task, outcome=Outcome.DONE)
+        task = f"treat:{made.treatments[called]}:{row['event'].replace(' ', '-')}"
+        task_answer.answer_task(made.session, posting=posting, task=task, outcome=Outcome.DONE)
         return
     repeats = (int(row["every_days"]), int(row["repeats"])) if row["repeats"] else (None, None)
-    loader.treatments[called] = treatment.record_treatment(
-        loader.session, posting=posting, tank_id=loader.tanks[row["tank"]], what=row["what"],
+    made.treatments[called] = treatment.record_treatment(
+        made.session, posting=posting, tank_id=made.tanks[row["tank"]], what=row["what"],
         amount=row["amount"], reason=row["reason"], barred=row["barred"], when=row.when,
         every_days=repeats[0], repeats=repeats[1],
         over=row.when if row["event"] == "once" else None,
     )  # fmt: skip
 
 
-def _fish(loader: Loader, row: Row) -> None:
+def _fish(made: Made, row: Row) -> None:
     fish_id = fish.enter_fish(
-        loader.session, posting=loader.posting(row), name=row["name"], when=row.when,
+        made.session, posting=made.posting(row), name=row["name"], when=row.when,
         species_key=row["species"], origin=Origin(row["origin"]), origin_said=row["origin_said"],
-        variety=row["variety"], tank_id=loader.tanks[row["tank"]],
+        variety=row["variety"], tank_id=made.tanks[row["tank"]],
     )  # fmt: skip
-    loader.fish[row["name"]] = fish_id
+    made.fish[row["name"]] = fish_id
     fish.record_length(
-        loader.session, posting=loader.posting(row), fish_id=fish_id,
+        made.session, posting=made.posting(row), fish_id=fish_id,
         length_mm=float(row["length_mm"]), when=row.when, measure=LengthKind.TOTAL,
         by_eye=row["by_eye"] == "y", typed=f"{row['length_mm']} mm",
     )  # fmt: skip
     fish.record_sex(
-        loader.session, posting=loader.posting(row), fish_id=fish_id, sex=Sex(row["sex"]),
+        made.session, posting=made.posting(row), fish_id=fish_id, sex=Sex(row["sex"]),
         standing=Standing(row["standing"]), when=row.when,
         evidence=[SexEvidence(row["evidence"])],
     )  # fmt: skip
 
 
-def _group(loader: Loader, row: Row) -> None:
+def _group(made: Made, row: Row) -> None:
     group.enter_group(
-        loader.session, posting=loader.posting(row), name=row["name"],
-        number=int(row["number"]), tank_id=loader.tanks[row["tank"]], when=row.when,
+        made.session, posting=made.posting(row), name=row["name"],
+        number=int(row["number"]), tank_id=made.tanks[row["tank"]], when=row.when,
         species_key=row["species"],
     )  # fmt: skip
 
 
-def _pair(loader: Loader, row: Row) -> None:
-    loader.pairs[f"{row['female']} and {row['male']}"] = pair.enter_pair(
-        loader.session, posting=loader.posting(row), female_id=loader.fish[row["female"]],
-        male_id=loader.fish[row["male"]], when=row.when, link=LinkKind(row["link"]),
+def _pair(made: Made, row: Row) -> None:
+    made.pairs[f"{row['female']} and {row['male']}"] = pair.enter_pair(
+        made.session, posting=made.posting(row), female_id=made.fish[row["female"]],
+        male_id=made.fish[row["male"]], when=row.when, link=LinkKind(row["link"]),
         earlier_clutches=int(row["earlier_clutches"]),
     )  # fmt: skip
 
 
-def _fish_left(loader: Loader, row: Row) -> None:
+def _fish_left(made: Made, row: Row) -> None:
     fish_left.record_leaving(
-        loader.session, posting=loader.posting(row), fish_id=loader.fish[row["fish"]],
+        made.session, posting=made.posting(row), fish_id=made.fish[row["fish"]],
         door=WayOut(row["door"]), when=row.when, reason=row["reason"],
     )  # fmt: skip
 
 
-def _spawn(loader: Loader, row: Row) -> None:
-    loader.clutches[row["clutch"]] = spawn.record_laying(
-        loader.session, posting=loader.posting(row), pair_id=loader.pairs[row["pair"]],
+def _spawn(made: Made, row: Row) -> None:
+    made.clutches[row["clutch"]] = spawn.record_laying(
+        made.session, posting=made.posting(row), pair_id=made.pairs[row["pair"]],
         when=row.when, eggs=parse(row["eggs"]), surface=row["surface"], note=row["note"],
     )  # fmt: skip
 
 
-def _check(loader: Loader, row: Row) -> None:
+def _check(made: Made, row: Row) -> None:
     kind, sign, seen = LOOKS[row["what"]]
     clutch.record_check(
-        loader.session, posting=loader.posting(row), clutch_id=loader.clutches[row["clutch"]],
+        made.session, posting=made.posting(row), clutch_id=made.clutches[row["clutch"]],
         kind=kind, sign=sign, seen=seen, when=row.when, number=demo_counts.number(row["number"]),
         note=row["note"],
     )  # fmt: skip
 
 
-def _eggs_moved(loader: Loader, row: Row) -> None:
+def _eggs_moved(made: Made, row: Row) -> None:
     clutch.move_eggs(
-        loader.session, posting=loader.posting(row), clutch_id=loader.clutches[row["clutch"]],
-        why=EggMove(row["why"]), when=row.when, tank_id=loader.tanks[row["tank"]],
-        tended_by_pair_id=loader.pairs.get(row["tended_by"]),
+        made.session, posting=made.posting(row), clutch_id=made.clutches[row["clutch"]],
+        why=EggMove(row["why"]), when=row.when, tank_id=made.tanks[row["tank"]],
+        tended_by_pair_id=made.pairs.get(row["tended_by"]),
     )  # fmt: skip
 
 
-def _hatch(loader: Loader, row: Row) -> None:
+def _hatch(made: Made, row: Row) -> None:
     whole = row["how_much"] == "all"
-    loader.hatches[row["hatch"]] = clutch.record_hatch(
-        loader.session, posting=loader.posting(row), clutch_id=loader.clutches[row["clutch"]],
+    made.hatches[row["hatch"]] = clutch.record_hatch(
+        made.session, posting=made.posting(row), clutch_id=made.clutches[row["clutch"]],
         when=row.when, library=library(), number=parse(row["number"]), all_hatched=whole,
         share="" if whole else row["how_much"],
     )  # fmt: skip
 
 
-def _clutch_ended(loader: Loader, row: Row) -> None:
+def _clutch_ended(made: Made, row: Row) -> None:
     clutch.end_clutch(
-        loader.session, posting=loader.posting(row), clutch_id=loader.clutches[row["clutch"]],
+        made.session, posting=made.posting(row), clutch_id=made.clutches[row["clutch"]],
         outcome=ClutchOutcome(row["outcome"]), when=row.when, reason=row["reason"],
     )  # fmt: skip
 
 
-def _larvae(loader: Loader, row: Row) -> None:
-    part = larval_tank.Part(loader.tanks[row["tank"]], parse(row["number"]), row["note"])
-    loader.holdings[row["batch"]] = larval_tank.put_larvae_in_tank(
-        loader.session, posting=loader.posting(row), hatch_id=loader.hatches[row["hatch"]],
+def _larvae(made: Made, row: Row) -> None:
+    part = larval_tank.Part(made.tanks[row["tank"]], parse(row["number"]), row["note"])
+    made.holdings[row["batch"]] = larval_tank.put_larvae_in_tank(
+        made.session, posting=made.posting(row), hatch_id=made.hatches[row["hatch"]],
         parts=[part], when=row.when,
     )  # fmt: skip
-    loader.placed[loader.holdings[row["batch"]]] = part.tank_id
+    made.placed[made.holdings[row["batch"]]] = part.tank_id
 
 
-def _batch(loader: Loader, row: Row) -> None:
-    holding_id = loader.holdings[row.said.get("batch") or row["cohort"]]
-    posting = loader.posting(row)
+def _batch(made: Made, row: Row) -> None:
+    holding_id = made.holdings[row.said.get("batch") or row["cohort"]]
+    posting = made.posting(row)
     match row["event"]:
         case "died" | "put down" | "given away":
             stock_book.record_leaving(
-                loader.session, posting=posting, holding_id=holding_id,
+                made.session, posting=posting, holding_id=holding_id,
                 number=parse(row["what"]), door=Door(row["event"]), reason=row["more"],
                 when=row.when,
             )  # fmt: skip
         case "count":
             counts.record_count(
-                loader.session, posting=posting, holding_id=holding_id, when=row.when,
+                made.session, posting=posting, holding_id=holding_id, when=row.when,
                 number=demo_counts.number(row["what"]),
             )  # fmt: skip
         case "settled":
             counts.record_settlement(
-                loader.session, posting=posting, holding_id=holding_id, when=row.when,
+                made.session, posting=posting, holding_id=holding_id, when=row.when,
                 settled=int(row["what"]), swimming=int(row["more"]), counted=False,
             )  # fmt: skip
         case "mark":
             counts.record_mark(
-                loader.session, posting=posting, holding_id=holding_id, when=row.when,
+                made.session, posting=posting, holding_id=holding_id, when=row.when,
                 mark=row["what"],
             )  # fmt: skip
         case "to cohort":
-            loader.holdings[row["more"]] = larval_tank.move_settled(
-                loader.session, posting=posting, holding_id=holding_id, when=row.when,
-                tank_id=loader.tanks[row["what"]], number=None,
+            made.holdings[row["more"]] = larval_tank.move_settled(
+                made.session, posting=posting, holding_id=holding_id, when=row.when,
+                tank_id=made.tanks[row["what"]], number=None,
             )  # fmt: skip
         case event:
             raise ValueError(f"{row.file}.csv:{row.line}: no such event: {event}")
 
 
-def _cohort(loader: Loader, row: Row) -> None:
+def _cohort(made: Made, row: Row) -> None:
     if row["event"] != "lengths":
-        _batch(loader, row)
+        _batch(made, row)
 
 
-def _rota(loader: Loader, row: Row) -> None:
+def _rota(made: Made, row: Row) -> None:
     feeding_rota.set_rota(
-        loader.session, posting=loader.posting(row), dry=row["dry"], frozen=row["frozen"],
+        made.session, posting=made.posting(row), dry=row["dry"], frozen=row["frozen"],
         fresh=row["fresh"], when=row.when,
     )  # fmt: skip
 
 
-def _chore(loader: Loader, row: Row) -> None:
+def _chore(made: Made, row: Row) -> None:
     chore.add_chore(
-        loader.session, posting=loader.posting(row), what=row["what"],
+        made.session, posting=made.posting(row), what=row["what"],
         rhythm=Rhythm(
             every_days=int(row["every_days"]) if row["every_days"] else None,
             weekdays=tuple(int(day) for day in row["weekdays"].split()),
             day_of_month=int(row["day_of_month"]) if row["day_of_month"] else None,
         ),
-        in_round=Round(row["round"]), tank_id=loader.tanks.get(row["tank"]),
+        in_round=Round(row["round"]), tank_id=made.tanks.get(row["tank"]),
     )  # fmt: skip
 
 
-HANDLERS: dict[str, Callable[[Loader, Row], None]] = {
+HANDLERS: dict[str, Callable[[Made, Row], None]] = {
     "10_tanks": _tanks,
     "12_tank_states": _tank_state,
     "13_treatments": _treatment,
@@ -385,10 +352,10 @@ HANDLERS: dict[str, Callable[[Loader, Row], None]] = {
     "34_clutches_ended": _clutch_ended,
     "40_larvae": _larvae,
     "41_batches": _batch,
-    "42_trials": lambda loader, row: demo_counts.trial(loader.session, loader.posting(row), row),
-    "43_pictures": lambda loader, row: demo_counts.picture(
-        loader.session, lambda: loader.posting(row), loader.folder,
-        loader.clutches[row["clutch"]], row,
+    "42_trials": lambda made, row: demo_counts.trial(made.session, made.posting(row), row),
+    "43_pictures": lambda made, row: demo_counts.picture(
+        made.session, lambda: made.posting(row), made.folder,
+        made.clutches[row["clutch"]], row,
     ),
     "50_cohorts": _cohort,
     "60_chores": _chore,
