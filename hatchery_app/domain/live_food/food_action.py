@@ -8,10 +8,11 @@ longest, and its `by` is the last day on which it still does.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from enum import StrEnum
+from typing import NamedTuple
 
 from hatchery_app.domain.live_food.food_ahead import (
     GROWN_AT,
@@ -20,12 +21,10 @@ from hatchery_app.domain.live_food.food_ahead import (
     DaySupply,
     Seeding,
     VesselAhead,
-    days_held,
+    days_in_figures,
     days_of_growth,
-    first_lacking,
     first_short,
     run,
-    total_lacking,
 )
 from hatchery_app.domain.live_food.food_demand import DayDemand
 from hatchery_app.domain.live_food.live_food import ML_PER_L, sieved_l
@@ -113,16 +112,62 @@ class Advice:
     after: Course
 
 
+class _Worth(NamedTuple):
+    """How good the days ahead are: that nothing lacks for longest first, then that least lacks,
+    to a whole animal."""
+
+    days_held: int
+    less_lacking: int
+
+
+WORST = _Worth(-1, 0)  # below any
+
+
 @dataclass(frozen=True)
 class _Try:
+    """Vessels and what is poured between them, and how good the days with them are."""
+
     vessels: tuple[VesselAhead, ...]
     seedings: tuple[Seeding, ...]
-    course: Course
+    worth: _Worth
 
-    @property
-    def worth(self) -> tuple[int, float]:
-        """Longest first, then least that lacks; to a whole animal."""
-        return days_held(self.course), -math.floor(total_lacking(self.course))
+
+@dataclass(frozen=True)
+class _Days:
+    """The days that every way is tried on: the need with its safety, and today's food in hand."""
+
+    demand: Sequence[DayDemand]
+    in_hand: float
+    used_first_day: float | None
+
+    def course(self, vessels: Sequence[VesselAhead], seedings: Sequence[Seeding] = ()) -> Course:
+        """The days with these vessels, as they are shown."""
+        return run(
+            self.demand, vessels, careful=True, in_hand=self.in_hand,
+            used_first_day=self.used_first_day, seedings=seedings,
+        )  # fmt: skip
+
+    def tried(
+        self, vessels: Sequence[VesselAhead], seedings: Sequence[Seeding] = (),
+        least: _Worth = WORST,
+    ) -> _Try:  # fmt: skip
+        """How good the days with these vessels are. Below `least` only that they are below: what
+        lacks so far never becomes less, so the days after it need not be known."""
+        figures = days_in_figures(
+            self.demand, vessels, careful=True, in_hand=self.in_hand,
+            used_first_day=self.used_first_day, seedings=seedings,
+        )  # fmt: skip
+        held, lacking = len(self.demand), 0.0
+        worth = _Worth(held, 0)
+        for place, day in enumerate(figures):
+            short = day.lacking
+            lacking += short
+            if short >= NOTHING:
+                held = min(held, place)
+            worth = _Worth(held, -math.floor(lacking))
+            if worth < least:
+                break
+        return _Try(tuple(vessels), tuple(seedings), worth)
 
 
 _Way = tuple[Place, Seed, float]
@@ -139,38 +184,30 @@ def advise(
     used_first_day: float | None = None,
 ) -> Advice:
     """What to do about one food. `young` are the vessels that may be left alone to grow."""
-
-    def tried(found: Sequence[VesselAhead], seedings: Sequence[Seeding] = ()) -> _Try:
-        course = run(
-            demand, found, careful=True, in_hand=in_hand, used_first_day=used_first_day,
-            seedings=seedings,
-        )  # fmt: skip
-        return _Try(tuple(found), tuple(seedings), course)
-
-    now = tried(vessels)
+    days = _Days(demand, in_hand, used_first_day)
+    now = days.tried(vessels)
     steps: list[Step] = []
     rested = [_rested(one) if one.tank_id in set(young) else one for one in vessels]
-    if rested != list(vessels) and (alone := tried(rested)).worth > now.worth:
+    if rested != list(vessels) and (alone := days.tried(rested)).worth > now.worth:
         now = alone
         steps += [_let_grow(one, demand) for one in rested if one.rests_until]
     without, free = now, [*places, *_new_places(demand, places)]
-    while first_lacking(now.course) and len(now.seedings) < MOST_STARTS and free:
+    while now.worth.days_held < len(demand) and len(now.seedings) < MOST_STARTS and free:
         ways = [
             (place, seed, per_ml) for place in _fitting(free) for seed in seeds
             for per_ml in _densities(place, _spared(seed, now))
         ]  # fmt: skip
-        found = [(way, tried(*_started(now, *way, day=0))) for way in ways]
-        if not found:
+        found = _best(days, now, ways)
+        if found is None:
             break
-        way, best = max(found, key=lambda one: (*one[1].worth, -one[0][0].litres, -one[0][2]))
-        if best.worth <= now.worth:
-            break
-        steps.append(_start(demand, *way, best.vessels[-1], _last_day(tried, now, way, best)))
+        way, best = found
+        steps.append(_start(demand, *way, best.vessels[-1], _last_day(days, now, way, best)))
         free = [place for place in free if place.tank_id != way[0].tank_id]
         now = best
+    after = days.course(now.vessels, now.seedings)
     resting = {one.tank_id for one in now.vessels if one.rests_until}
-    steps += [step for step in _deeper(now.course) if step.tank_id not in resting]
-    return Advice(tuple(steps), without.vessels, without.course, now.course)
+    steps += [step for step in _deeper(after) if step.tank_id not in resting]
+    return Advice(tuple(steps), without.vessels, days.course(without.vessels), after)
 
 
 def get_culture(food: str, first_need: date, today: date) -> Step:
@@ -194,7 +231,7 @@ def spare(
     if len(vessels) != 1 or first is None or not seeds:
         return None
     place = places[0] if places else Place(NEW_TANK, "a second vessel", vessels[0].litres)
-    densities = _densities(place, _spared(seeds[0], _Try(tuple(vessels), (), ())))
+    densities = _densities(place, _spared(seeds[0], _Try(tuple(vessels), (), WORST)))
     if not densities:
         return None
     begun = _begun(place, seeds[0], densities[0])
@@ -275,11 +312,28 @@ def _started(
     return (*now.vessels, begun), (*now.seedings, seeding)
 
 
-def _last_day(tried: Callable[..., _Try], now: _Try, way: _Way, best: _Try) -> int:
+def _best(days: _Days, now: _Try, ways: Iterable[_Way]) -> tuple[_Way, _Try] | None:
+    """The start with which the days go best: of two as good the smaller vessel, then the thinner
+    seed. None where none is better than to start nothing."""
+    best: tuple[_Way, _Try] | None = None
+    for way in ways:
+        least = now.worth if best is None else best[1].worth
+        one = days.tried(*_started(now, *way, day=0), least)
+        if one.worth > now.worth and (best is None or _rank(way, one) > _rank(*best)):
+            best = way, one
+    return best
+
+
+def _rank(way: _Way, found: _Try) -> tuple[_Worth, float, float]:
+    place, _, per_ml = way
+    return found.worth, -place.litres, -per_ml
+
+
+def _last_day(days: _Days, now: _Try, way: _Way, best: _Try) -> int:
     """The last day on which a start is as good as today."""
     last = 0
-    for day in range(1, len(best.course)):
-        if tried(*_started(now, *way, day=day)).worth < best.worth:
+    for day in range(1, len(days.demand)):
+        if days.tried(*_started(now, *way, day=day), best.worth).worth < best.worth:
             break
         last = day
     return last

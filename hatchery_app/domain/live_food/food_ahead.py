@@ -9,7 +9,7 @@ ceiling. A crashed vessel, one that nobody counted and cool stock give nothing.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import NamedTuple
@@ -212,6 +212,35 @@ def is_young(one: VesselNow) -> bool:
 # --- Day by day ---------------------------------------------------------------------------
 
 
+NOTHING_BORNE = (0.0, 0.0)
+
+
+class DayFigures(NamedTuple):
+    """One day in figures: the need, what is there already, and by vessel what stands, what it
+    bears and reaches, what is taken."""
+
+    need: float
+    ready: float
+    standing: list[float]
+    given: list[tuple[float, float]]
+    taken: list[float]
+
+    @property
+    def bears(self) -> float:
+        """What all of them bear."""
+        return self.ready + sum([bears for bears, _ in self.given])
+
+    @property
+    def reach(self) -> float:
+        """What all of them reach at tomorrow's cost."""
+        return self.ready + sum([reach for _, reach in self.given])
+
+    @property
+    def lacking(self) -> float:
+        """What is not to be had of the need."""
+        return max(0.0, self.need - self.reach)
+
+
 def run(
     demand: Sequence[DayDemand],
     vessels: Sequence[VesselAhead],
@@ -227,45 +256,58 @@ def run(
     `used_first_day` of the need goes into the tanks (None: all that is likely). A day's `seedings`
     pass culture from one vessel to another, unsieved, out of what is over what that one bears.
     """
+    days = days_in_figures(
+        demand, vessels, careful=careful, in_hand=in_hand, used_first_day=used_first_day,
+        seedings=seedings,
+    )  # fmt: skip
+    return tuple(
+        _shown(wanted.on, vessels, day) for wanted, day in zip(demand, days, strict=True)
+    )
+
+
+def days_in_figures(
+    demand: Sequence[DayDemand],
+    vessels: Sequence[VesselAhead],
+    *,
+    careful: bool = False,
+    in_hand: float = 0.0,
+    used_first_day: float | None = None,
+    seedings: Sequence[Seeding] = (),
+) -> Iterator[DayFigures]:
+    """The days of `run` without what is only shown, each worked out when it is asked for: of a
+    hundred ways tried one is shown, and most are seen to be the worse after a few days."""
     standing = [one.animals for one in vessels]
     stood = [max(one.stood, one.animals) for one in vessels]
     places = {one.tank_id: place for place, one in enumerate(vessels)}
-    grows = [(one.share, math.exp(one.rate_per_day)) for one in vessels]
-    days = []
+    grows = [(one.share, math.exp(one.rate_per_day), one.ceiling) for one in vessels]
+    rests = [one.rests_until for one in vessels]
     for day, wanted in enumerate(demand):
         given = [
-            _bears(one, animals, KEPT_IN_A_VESSEL * most, share, day)
-            for one, animals, most, (share, _) in zip(vessels, standing, stood, grows, strict=True)
+            _bears(animals, most, share) if day >= until else NOTHING_BORNE
+            for animals, most, until, (share, _, _) in zip(
+                standing, stood, rests, grows, strict=True
+            )
         ]
-        passed = _pass_on([seed for seed in seedings if seed.day == day], places, given)
         need = wanted.careful if careful else wanted.need
         used = (wanted.planned if careful else wanted.likely) + wanted.poured
-        ready = in_hand if day == 0 else 0.0
-        if day == 0 and used_first_day is not None:
-            used = used_first_day + wanted.poured
+        ready = 0.0
+        if day == 0:
+            ready = in_hand
+            given = [_today(one, as_ever) for one, as_ever in zip(vessels, given, strict=True)]
+            if used_first_day is not None:
+                used = used_first_day + wanted.poured
+        seeds = [seed for seed in seedings if seed.day == day]
+        passed = _pass_on(seeds, places, given) if seeds else []
         taken = _taken(max(0.0, used - ready), given)
-        days.append(
-            DaySupply(
-                wanted.on, need, ready + sum(bears for bears, _ in given),
-                ready + sum(reach for _, reach in given),
-                tuple(
-                    _given(one, animals, two, got)
-                    for one, animals, two, got in zip(vessels, standing, given, taken, strict=True)
-                ),
-            )
-        )  # fmt: skip
-        left = [
-            max(0.0, animals - got / RECOVERY)
-            for animals, got in zip(standing, taken, strict=True)
-        ]
+        yield DayFigures(need, ready, standing, given, taken)
+        left = [animals - got / RECOVERY for animals, got in zip(standing, taken, strict=True)]
         for place, animals in passed:
-            left[place] = max(0.0, left[place] + animals)
+            left[place] = max(0.0, left[place]) + animals
         standing = [
-            min(one.ceiling, animals * times)
-            for one, animals, (_, times) in zip(vessels, left, grows, strict=True)
+            _grown(animals, times, ceiling)
+            for animals, (_, times, ceiling) in zip(left, grows, strict=True)
         ]
-        stood = [max(most, animals) for most, animals in zip(stood, standing, strict=True)]
-    return tuple(days)
+        stood = list(map(max, stood, standing))
 
 
 def _pass_on(
@@ -287,29 +329,47 @@ def _pass_on(
     return passed
 
 
-def _bears(
-    one: VesselAhead, animals: float, kept: float, share: float, day: int
-) -> tuple[float, float]:
+def _bears(animals: float, stood: float, share: float) -> tuple[float, float]:
     """What a vessel bears on a day, and what it reaches at the next days' cost."""
-    today = one.first_day if day == 0 else None
-    if today is None and day < one.rests_until:
-        return 0.0, 0.0
-    bears = animals * share * RECOVERY if today is None else today
-    return bears, max(bears, (animals - kept) * RECOVERY)
+    bears = animals * share * RECOVERY
+    reach = (animals - KEPT_IN_A_VESSEL * stood) * RECOVERY
+    return bears, reach if reach > bears else bears
+
+
+def _today(one: VesselAhead, as_ever: tuple[float, float]) -> tuple[float, float]:
+    """The same today, where it is known what it still bears."""
+    if one.first_day is None:
+        return as_ever
+    reach = (one.animals - KEPT_IN_A_VESSEL * max(one.stood, one.animals)) * RECOVERY
+    return one.first_day, max(one.first_day, reach)
+
+
+def _grown(animals: float, times: float, ceiling: float) -> float:
+    """What is there the next morning of what was left."""
+    grown = animals * times
+    if grown >= ceiling:
+        return ceiling
+    return grown if grown > 0 else 0.0
 
 
 def _taken(used: float, given: Sequence[tuple[float, float]]) -> list[float]:
     """Of each vessel: first what it bears, in their order; then what more they reach."""
     taken = []
     for bears, _ in given:
-        got = min(bears, used)
+        got = bears if bears < used else used
         taken.append(got)
         used -= got
-    for place, (bears, reach) in enumerate(given):
-        more = min(reach - bears, used)
-        taken[place] += more
-        used -= more
+    if used > 0:
+        for place, (bears, reach) in enumerate(given):
+            more = min(reach - bears, used)
+            taken[place] += more
+            used -= more
     return taken
+
+
+def _shown(on: date, vessels: Sequence[VesselAhead], day: DayFigures) -> DaySupply:
+    given = tuple(map(_given, vessels, day.standing, day.given, day.taken))
+    return DaySupply(on, day.need, day.bears, day.reach, given)
 
 
 def _given(
@@ -376,7 +436,9 @@ def if_lost(
     found = []
     for lost in vessels:
         rest = [one for one in vessels if one is not lost]
-        course = run(demand, rest, careful=True, in_hand=in_hand)
+        course = tuple(days_in_figures(demand, rest, careful=True, in_hand=in_hand))
+        lacking = [day.lacking for day in course]
+        first = next((n for n, animals in enumerate(lacking) if animals >= NOTHING), None)
         days = days_to_reach(SURVIVORS, 1.0, lost.rate_per_day)
         rebuilt_on = None
         if days is not None and days > NEVER_DAYS:
@@ -385,8 +447,9 @@ def if_lost(
             rebuilt_on = demand[0].on + timedelta(days=math.ceil(days))
         found.append(
             IfLost(
-                lost.tank_id, lost.label, first_lacking(course),
-                max((day.lacking for day in course), default=0.0), days, rebuilt_on, not rest,
+                lost.tank_id, lost.label,
+                _shown(demand[first].on, rest, course[first]) if first is not None else None,
+                max(lacking, default=0.0), days, rebuilt_on, not rest,
             )
         )  # fmt: skip
     return tuple(found)

@@ -8,7 +8,8 @@ animals, for green water cells, for dry food grams.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from typing import NamedTuple
@@ -133,8 +134,10 @@ class Course:
 
     def first_dph_by_size(self, food: Food) -> int | None:
         """The day the larvae reach the length a food is for; None where they were not measured."""
+        if self.length_mm is None or self.length_dph is None:
+            return None
         wanted = self.length_for(food)
-        if self.length_mm is None or self.length_dph is None or wanted is None:
+        if wanted is None:
             return None
         lacking = wanted - self.length_mm
         if lacking <= 0:
@@ -319,83 +322,107 @@ def demand_ahead(
 ) -> Mapping[str, tuple[DayDemand, ...]]:
     """Every food's demand over the days from `first_day`, in the order of the plan's foods."""
     courses = courses or Courses()
-    sums: dict[str, list[list[float]]] = {}
-
-    def at(food: str) -> list[list[float]]:
-        if food not in sums:
-            sums[food] = [[0.0] * 5 for _ in range(days)]
-        return sums[food]
-
+    sums: defaultdict[str, _Sums] = defaultdict(lambda: _Sums(days))
     for batch in batches:
         for day in range(days):
             alive = SURVIVAL_PER_DAY**day
-            larvae = tuple(one * alive for one in batch.larvae)
+            low, best, high = batch.larvae
+            larvae = low * alive, best * alive, high * alive
             for food, need in courses.on(batch.course, batch.dph + day).items():
-                _add(at(food)[day], need.of((larvae[0], larvae[1], larvae[2])))
+                sums[food].add(day, need.of(larvae))
     clutches = tuple(clutches)
-    lives: dict[tuple[int, tuple[float, float, float]], _Life] = {}
+    lives: dict[tuple[int, tuple[float, float, float]], Mapping[str, _Life]] = {}
     for clutch in clutches:
         key = id(clutch.course), clutch.larvae  # many a clutch is planned by its species' number
         if key not in lives:
             lives[key] = _life(clutch, days, courses)
-        _add_clutch(clutch, days, lives[key], at)
+        _add_clutch(clutch, days, lives[key], sums)
     held = _held(first_day, clutches, days)
     foods = [food for food in (*(f.value for f in Food), GREENWATER) if food in {*sums, *held}]
     none = [0.0] * days
     return {
         food: tuple(
-            _day(first_day + timedelta(days=day), at(food)[day], held.get(food, none)[day])
+            sums[food].on(first_day + timedelta(days=day), day, held.get(food, none)[day])
             for day in range(days)
         )
         for food in foods
     }
 
 
-def _day(on: date, sums: Sequence[float], held: float) -> DayDemand:
-    low, likely, planned, high, poured = sums
-    # A clutch nearly sure to hatch is whole at the low end, and by its chance in the middle.
-    return DayDemand(on, min(low, likely), likely, planned, high, held, poured)
+class _Sums:
+    """One food summed over all, each part of its need a list by day."""
+
+    def __init__(self, days: int) -> None:
+        self.low = [0.0] * days
+        self.likely = [0.0] * days
+        self.planned = [0.0] * days
+        self.high = [0.0] * days
+        self.poured = [0.0] * days
+
+    def add(self, day: int, need: Amounts) -> None:
+        """The need of a batch on a day."""
+        self.low[day] += need.low
+        self.likely[day] += need.likely
+        self.planned[day] += need.planned
+        self.high[day] += need.high
+
+    def on(self, date_of_day: date, day: int, held: float) -> DayDemand:
+        """A day with what is held on it."""
+        # A clutch nearly sure to hatch is whole at the low end, and by its chance in the middle.
+        low, likely = self.low[day], self.likely[day]
+        return DayDemand(
+            date_of_day, min(low, likely), likely, self.planned[day], self.high[day], held,
+            self.poured[day],
+        )  # fmt: skip
 
 
-def _add(day: list[float], need: Amounts) -> None:
-    for place, amount in enumerate(need):
-        day[place] += amount
+class _Life(NamedTuple):
+    """One clutch's need of a food by days of life, from the first, `begins`, to the last of any."""
 
-
-_Life = Mapping[str, Sequence[Amounts]]
+    begins: int
+    low: Sequence[float]
+    likely: Sequence[float]
+    planned: Sequence[float]
+    high: Sequence[float]
 
 
 def _add_clutch(
-    clutch: ClutchAhead, days: int, life: _Life, at: Callable[[str], list[list[float]]]
+    clutch: ClutchAhead, days: int, life: Mapping[str, _Life], sums: Mapping[str, _Sums]
 ) -> None:
     """A clutch by its nights: weighted for the likely need, its least and most night for the
     band. The first fill is held, not added on each night; `poured` has it by its chance."""
     chances = clutch.chances[:days]
     nights = [night for night, chance in enumerate(chances) if chance > POSSIBLE]
     surely = sum(chances) >= 1 - HELD_WHILE
-    for food, needs in life.items() if nights else ():
-        rows = at(food)
-        for night in nights:
+    for food, need in life.items() if nights else ():
+        total, most = sums[food], [0.0] * days
+        begins = [night + need.begins for night in nights]
+        for night, first in zip(nights, begins, strict=True):
             chance = chances[night]
-            for row, need in zip(rows[night:], needs, strict=False):
-                row[1] += chance * need.likely
-                row[2] += chance * need.planned
-        for day in range(nights[0], days):
-            born = [needs[day - night] for night in nights if night <= day]
-            rows[day][3] += max([need.high for need in born])
-            if surely and len(born) == len(nights):
-                rows[day][0] += min([need.low for need in born])
+            fed = zip(range(first, days), need.likely, need.planned, need.high, strict=False)
+            for day, likely, planned, high in fed:
+                total.likely[day] += chance * likely
+                total.planned[day] += chance * planned
+                if high > most[day]:
+                    most[day] = high
+        total.high = [high + more for high, more in zip(total.high, most, strict=True)]
+        fed_until = begins[0] + len(need.low)
+        for day in range(begins[-1], min(days, fed_until)) if surely else ():
+            total.low[day] += min([need.low[day - first] for first in begins])
     if clutch.fill:
-        rows = at(clutch.food)
         for night in nights:
-            rows[night][4] += chances[night] * clutch.fill
+            sums[clutch.food].poured[night] += chances[night] * clutch.fill
 
 
-def _life(clutch: ClutchAhead, days: int, courses: Courses) -> _Life:
+def _life(clutch: ClutchAhead, days: int, courses: Courses) -> Mapping[str, _Life]:
     """One clutch's need of each food from its hatch night on."""
     by_day = [_of_life(clutch, dph, courses) for dph in range(days)]
-    foods = dict.fromkeys(food for needs in by_day for food in needs)
-    return {food: [needs.get(food, NONE) for needs in by_day] for food in foods}
+    found = {}
+    for food in dict.fromkeys(food for needs in by_day for food in needs):
+        fed = [dph for dph, needs in enumerate(by_day) if food in needs]
+        needs = [by_day[dph].get(food, NONE) for dph in range(fed[0], fed[-1] + 1)]
+        found[food] = _Life(fed[0], *zip(*needs, strict=True))
+    return found
 
 
 def _of_life(clutch: ClutchAhead, dph: int, courses: Courses) -> Mapping[str, Amounts]:
