@@ -8,27 +8,29 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from hatchery_app.domain.errors import RuleBroken
-from hatchery_app.domain.today.schedule import Round, Task, Turn, repeating
+from hatchery_app.domain.today.schedule import Round, Task, Turn, one_off, repeating
 
 LONGEST_GAP_DAYS = 366
+ONCE = "once"
 
 
 @dataclass(frozen=True)
 class Rhythm:
-    """How often: every so many days, on some weekdays (Monday 0), or on a day of each month.
+    """How often: every so many days, on some weekdays (Monday 0), on a day of each month, or once.
 
-    One of the three. The 31st of a shorter month is its last day.
+    One of the four. The 31st of a shorter month is its last day; once is on the first day.
     """
 
     every_days: int | None = None
     weekdays: tuple[int, ...] = ()
     day_of_month: int | None = None
+    once: bool = False
 
     def __post_init__(self) -> None:
-        ways = (self.every_days, self.weekdays or None, self.day_of_month)
+        ways = (self.every_days, self.weekdays or None, self.day_of_month, self.once or None)
         if sum(way is not None for way in ways) != 1:
             raise RuleBroken(
-                "Say how often in one way: every so many days, on weekdays, or monthly.",
+                "Say how often in one way: every so many days, on weekdays, monthly, or once.",
                 field="rhythm",
             )
         if self.every_days is not None and not 1 <= self.every_days <= LONGEST_GAP_DAYS:
@@ -42,6 +44,8 @@ class Rhythm:
         """Whether it comes on a day, counted from its first."""
         if day < from_on:
             return False
+        if self.once:
+            return day == from_on
         if self.every_days is not None:
             return (day - from_on).days % self.every_days == 0
         if self.day_of_month is not None:
@@ -83,6 +87,8 @@ class Chore:
 
     def last_until(self, day: date) -> date | None:
         """The last day up to and including this one on which it came; None before its first."""
+        if self.rhythm.once:
+            return self.from_on if self.from_on <= day else None
         for back in range(LONGEST_GAP_DAYS + 1):
             came = day - timedelta(days=back)
             if came < self.from_on:
@@ -96,13 +102,20 @@ def chore_tasks(chores: Iterable[Chore], day: date) -> tuple[Task, ...]:
     """The chores that stand on a day: those that come that day, and the last turn of the others.
 
     A weekly chore missed on Monday is so still there on Thursday; it lapses when it comes again.
+    One that comes once stays until it is answered, or stopped.
     """
     return tuple(
-        _task(chore, came) for chore in chores if (came := chore.last_until(day)) is not None
+        _task(chore, came)
+        for chore in chores
+        if (came := chore.last_until(day)) is not None
+        and not (chore.rhythm.once and chore.until_on is not None)
     )
 
 
 def _task(chore: Chore, came: date) -> Task:
+    if chore.rhythm.once:
+        turn = Turn(came, chore.round)
+        return one_off("chore", chore.chore_id, turn, chore.place_id, chore.text, milestone=ONCE)
     # The last turn of an ended chore lapses as if it had gone on: nothing nags for ever.
     coming = chore.next_after(came) or came + timedelta(days=chore.rhythm.every_days or 1)
     turn, next_turn = Turn(came, chore.round), Turn(coming, chore.round)

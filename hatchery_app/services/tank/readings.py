@@ -56,7 +56,7 @@ def record_temperature(book: Book, *, tank_id: int, temperature: str, when: When
     book.find(Tank, tank_id, tank.NOT_HERE)
     amount = tank.read_temperature(book, temperature)
     reading = WaterReading(Quantity.TEMPERATURE, float(amount.canonical), amount.typed)
-    return _enter(book, tank_id, reading, when)
+    return enter_reading(book, tank_id, reading, when)
 
 
 @use_case
@@ -85,7 +85,7 @@ def record_water_test(
     ]  # fmt: skip
     if not read:
         raise RuleBroken("Nothing was filled in: give at least one figure.")
-    entered = [_enter(book, tank_id, reading, when) for reading in read]
+    entered = [enter_reading(book, tank_id, reading, when) for reading in read]
     return entered[0]
 
 
@@ -178,7 +178,8 @@ def _instants_there(
     return set(rows)
 
 
-def _enter(book: Book, tank_id: int, reading: WaterReading, when: When) -> int:
+def enter_reading(book: Book, tank_id: int, reading: WaterReading, when: When) -> int:
+    """Write one reading into an open book, as an act of its own. Returns the act's fact."""
     act = book.enter(Readings(tank_id=tank_id, quantity=reading.quantity.value), when=when)
     book.session.add(
         Reading(

@@ -1,24 +1,25 @@
 """The keeper's own chores: written down, stopped, and read for Today."""
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 
-from sqlalchemy import select
-from sqlalchemy.orm import Session
+from sqlalchemy import String, cast, or_, select
+from sqlalchemy.orm import Session, aliased
 
 from hatchery_app.domain.errors import RuleBroken
 from hatchery_app.domain.today import chores
 from hatchery_app.domain.today.chores import Rhythm
-from hatchery_app.domain.today.schedule import Round
+from hatchery_app.domain.today.schedule import Outcome, Round
 from hatchery_app.domain.when import When, night_of
 from hatchery_app.models.entry import known
 from hatchery_app.models.tank import Tank
-from hatchery_app.models.today import Chore
+from hatchery_app.models.today import Chore, TaskAnswered
 from hatchery_app.services.recording import Book, use_case
 from hatchery_app.services.records.room import room_now
 
 NOT_HERE = "That chore does not stand in this room's records."
-DAYS, WEEKDAYS, MONTHLY = "days", "weekdays", "monthly"
+DAYS, WEEKDAYS, MONTHLY, ONCE = "days", "weekdays", "monthly", "once"
+CLOSED = (Outcome.DONE, Outcome.DIFFERENTLY, Outcome.SKIPPED)
 
 
 @dataclass(frozen=True)
@@ -68,9 +69,21 @@ def stop_chore(book: Book, *, chore_id: int) -> int:
     return book.correct(old, row, when=old.when).fact
 
 
-def load_chores(session: Session) -> tuple[ChoreFacts, ...]:
-    """Every chore in the order in which it was written down. Two statements."""
-    rows = session.scalars(select(Chore).where(known()).order_by(Chore.fact_id)).all()
+def load_chores(session: Session, *, open_since: datetime) -> tuple[ChoreFacts, ...]:
+    """The chores in the order in which they were written down. Two statements.
+
+    Work that comes once and was answered before `open_since` is left out: years of it pile up.
+    """
+    answer = aliased(TaskAnswered, flat=True)
+    closed = select(answer.task).where(
+        known(of=answer), answer.task == "chore:" + cast(Chore.fact_id, String) + f":{chores.ONCE}",
+        answer.outcome.in_(CLOSED), answer.happened_latest < open_since,
+    )  # fmt: skip
+    rows = session.scalars(
+        select(Chore)
+        .where(known(), or_(Chore.every != ONCE, ~closed.exists()))
+        .order_by(Chore.fact_id)
+    ).all()
     placed = session.execute(
         select(Tank.fact_id, Tank.label).where(
             known(), Tank.fact_id.in_([row.tank_id for row in rows if row.tank_id])
@@ -83,7 +96,9 @@ def load_chores(session: Session) -> tuple[ChoreFacts, ...]:
 
 
 def written(rhythm: Rhythm) -> str:
-    """A rhythm as it is kept: "days 3", "weekdays 0 3", "monthly 15"."""
+    """A rhythm as it is kept: "days 3", "weekdays 0 3", "monthly 15", "once"."""
+    if rhythm.once:
+        return ONCE
     if rhythm.every_days is not None:
         return f"{DAYS} {rhythm.every_days}"
     if rhythm.day_of_month is not None:
@@ -95,6 +110,8 @@ def read_rhythm(kept: str) -> Rhythm:
     """The rhythm that was kept."""
     kind, *numbers = kept.split()
     figures = tuple(int(number) for number in numbers)
+    if kind == ONCE:
+        return Rhythm(once=True)
     if kind == DAYS:
         return Rhythm(every_days=figures[0])
     if kind == MONTHLY:

@@ -37,6 +37,7 @@ from hatchery_app.services.today.chore import load_chores
 from hatchery_app.services.today.tonight import Tonight
 
 ASKED_FOR = timedelta(days=14)  # so long the morning asks how many of a hatch there were
+ANSWER_SHOWN = timedelta(days=1)  # so long work that comes once stands there as done
 
 
 @dataclass(frozen=True)
@@ -104,7 +105,7 @@ def load_day(
         larvae=larval_plans(session, room, now, stock=stock),
         larval_stock=stock,
         cohorts=cohort_day(session, room, now),
-        chores=tuple(each.chore for each in load_chores(session)),
+        chores=tuple(each.chore for each in load_chores(session, open_since=now - ANSWER_SHOWN)),
         treatments=treatments_going_on(session, now),
         rota=rota_now(session, room, now),
         to_tell=_hatches_to_tell(session, library, now),

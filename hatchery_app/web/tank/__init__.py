@@ -2,7 +2,7 @@
 
 from flask import Blueprint
 
-from hatchery_app.web.tank import pages, treatment_pages
+from hatchery_app.web.tank import pages, thermometer_pages, treatment_pages
 
 BOTH = ["GET", "POST"]
 
@@ -10,6 +10,7 @@ blueprint = Blueprint("tank", __name__, url_prefix="/tanks")
 blueprint.add_url_rule("/", "list", pages.show_list)
 blueprint.add_url_rule("/new", "add", pages.add, methods=BOTH)
 blueprint.add_url_rule("/walk", "walk", pages.walk, methods=BOTH)
+blueprint.add_url_rule("/thermometers", "thermometers", thermometer_pages.read, methods=BOTH)
 blueprint.add_url_rule("/<int:tank_id>", "show", pages.show)
 for word, view in (
     ("state", pages.state),

@@ -51,5 +51,5 @@ def stop(chore_id: int) -> Answered:
 
 
 def _listed(refused: str = "") -> str:
-    page = presenter.listed(chore.load_chores(records), refused)
+    page = presenter.listed(chore.load_chores(records, open_since=g.now), refused)
     return render_template("today/chore_list.html", page=page)

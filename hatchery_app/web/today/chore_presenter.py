@@ -63,7 +63,10 @@ def listed(chores: Sequence[ChoreFacts], refused: str = "") -> ChoreListPage:
 
 def form(form: Any, tanks: Sequence[TankChoice]) -> ChoreFormPage:
     """The form with what it offers."""
-    every = (("days", "every so many days"), ("weekdays", "on weekdays"), ("monthly", "monthly"))
+    every = (
+        ("once", "once"), ("days", "every so many days"), ("weekdays", "on weekdays"),
+        ("monthly", "monthly"),
+    )  # fmt: skip
     chosen_days = {str(day) for day in form.weekdays.data or ()}
     tank_id = str(form.tank_id.data or "")
     return ChoreFormPage(
@@ -82,7 +85,9 @@ def form(form: Any, tanks: Sequence[TankChoice]) -> ChoreFormPage:
 
 
 def rhythm_said(rhythm: Rhythm) -> str:
-    """ "every day", "every 3 days", "Mon, Thu", "on day 15 of each month"."""
+    """ "once", "every day", "every 3 days", "Mon, Thu", "on day 15 of each month"."""
+    if rhythm.once:
+        return "once"
     if rhythm.every_days is not None:
         return "every day" if rhythm.every_days == 1 else f"every {rhythm.every_days} days"
     if rhythm.day_of_month is not None:
@@ -96,5 +101,5 @@ def _line(each: ChoreFacts) -> ChoreLine:
     if chore.until_on is not None:
         parts.append(f"stopped {say_date(chore.until_on)}")
     else:
-        parts.append(f"since {say_date(chore.from_on)}")
+        parts.append(f"{'on' if chore.rhythm.once else 'since'} {say_date(chore.from_on)}")
     return ChoreLine(chore.chore_id, chore.text, " · ".join(part for part in parts if part))

@@ -9,7 +9,7 @@ from hatchery_app.domain.today.schedule import Outcome, Round, Turn
 from hatchery_app.web.entry_form import EntryForm
 
 GONE = (ClutchOutcome.EATEN, ClutchOutcome.DROPPED, ClutchOutcome.FUNGUS, ClutchOutcome.GIVEN_UP)
-EVERY = ("days", "weekdays", "monthly")
+EVERY = ("once", "days", "weekdays", "monthly")
 
 
 class TapForm(EntryForm):
@@ -95,10 +95,12 @@ class ChoreForm(EntryForm):
         validators=[AnyOf([each.value for each in Round], "Say in which round.")],
     )  # fmt: skip
     tank_id = IntegerField("Where", validators=[Optional()])
-    first_on = StringField("From", validators=[Optional(), Length(max=10)])
+    first_on = StringField("On, or from, the day", validators=[Optional(), Length(max=10)])
 
     def rhythm(self) -> Rhythm:
-        """How often, in one of the three ways. Raises RuleBroken beside the field it is about."""
+        """How often, in one of the four ways. Raises RuleBroken beside the field it is about."""
+        if self.every.data == "once":
+            return Rhythm(once=True)
         if self.every.data == "weekdays":
             return Rhythm(weekdays=tuple(sorted(set(self.weekdays.data or ()))))
         if self.every.data == "monthly":

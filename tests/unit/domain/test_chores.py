@@ -1,6 +1,6 @@
 """The keeper's own chores and how often they come."""
 
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 
@@ -49,6 +49,16 @@ def test_a_chore_stands_on_no_day_before_its_first_and_ends_with_its_last() -> N
     assert kept.next_after(date(2026, 11, 24)) is None
     ended = chore_tasks([kept], date(2026, 11, 27))
     assert settle(ended, [], Turn(date(2026, 11, 27), Round.MORNING))[0].state is State.LAPSED
+
+
+def test_work_that_comes_once_stays_until_it_is_answered_or_stopped() -> None:
+    once = chore(Rhythm(once=True))
+    (task,) = chore_tasks([once], date(2027, 11, 23))
+    assert settle([task], [], Turn(date(2027, 11, 23), Round.MORNING))[0].state is State.OVERDUE
+    assert str(task.name) == "chore:4:once"
+    assert chore_tasks([once], MONDAY - timedelta(days=1)) == ()
+    assert chore_tasks([chore(Rhythm(once=True), until_on=MONDAY)], MONDAY) == ()
+    assert (once.next_after(MONDAY - timedelta(days=3)), once.next_after(MONDAY)) == (MONDAY, None)
 
 
 @pytest.mark.parametrize(
