@@ -12,14 +12,15 @@ A post that arrives twice under the same key is answered from its receipt.
 import functools
 import hashlib
 import json
+import re
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any, Concatenate, ParamSpec, TypeVar
 
-from sqlalchemy import Column, String, Table, insert, select, update
-from sqlalchemy.exc import OperationalError
+from sqlalchemy import CheckConstraint, Column, String, Table, insert, select, update
+from sqlalchemy.exc import IntegrityError, OperationalError
 from sqlalchemy.orm import Session, make_transient_to_detached
 from sqlalchemy.orm.attributes import set_committed_value
 from sqlalchemy.sql.schema import ScalarElementColumnDefault
@@ -176,10 +177,27 @@ def _insert(session: Session, row: Entry) -> None:
             made = session.connection().execute(insert(table).returning(Entry.seq), values)
             set_committed_value(row, "seq", made.scalar_one())
         else:
-            session.connection().execute(insert(table), values)
+            with _checked_or_said(table):
+                session.connection().execute(insert(table), values)
     make_transient_to_detached(row)
     session.add(row)  # its own from here on: what is changed of it later is written
     note_written(session, row)
+
+
+@contextmanager
+def _checked_or_said(table: Table) -> Iterator[None]:
+    """Turns a figure that the table's own checks refuse into a sentence beside its field: a page
+    asks earlier and says more, but not every page asks of every figure. Raises RuleBroken."""
+    try:
+        yield
+    except IntegrityError as reason:
+        said = str(reason.orig)
+        for one in table.constraints:
+            if isinstance(one, CheckConstraint) and str(one.name) in said:
+                named = re.findall(r"[a-z_]+", str(one.sqltext))
+                column = next((word for word in named if word in table.c), "")
+                raise RuleBroken("That cannot be so; look at the figure.", column) from reason
+        raise
 
 
 def _name(session: Session, row: Entry, fact_id: int) -> None:

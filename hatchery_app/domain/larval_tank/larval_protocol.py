@@ -27,6 +27,11 @@ class Food(StrEnum):
     MICRODIET = "microdiet"
 
 
+ALGAE = "algae"  # greenwater is looked at and dosed like a food, in cells per mL
+FOODS_IN_WATER = (*(food.value for food in Food if food is not Food.MICRODIET), ALGAE)
+"""What is seen to stand in a tank's water, thick or thin; grain sinks."""
+
+
 @dataclass(frozen=True)
 class FeedingStage:
     """One food over a window of days, both ends included, with its band.

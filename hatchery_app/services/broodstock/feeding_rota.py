@@ -28,8 +28,13 @@ def set_rota(
     row = FeedingRota(
         dry=_listed(dry), frozen=_listed(frozen), fresh=_listed(fresh), meals_a_day=meals_a_day
     )
-    _rota(row, room_now(book.session), when.latest)  # refuses a rota of one food
+    check_sound(book, row, when)
     return book.enter(row, when=when, note=note).fact
+
+
+def check_sound(book: Book, row: FeedingRota, when: When) -> None:
+    """Raises RuleBroken for what no rota can be: a single food, no dry food, one meal a day."""
+    _rota(row, room_now(book.session), when.latest)
 
 
 def rota_now(session: Session, room: RoomNow, now: datetime) -> Rota | None:

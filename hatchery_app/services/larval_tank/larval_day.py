@@ -17,6 +17,7 @@ from hatchery_app.domain.cohort.length_sample import LengthSample
 from hatchery_app.domain.errors import RuleBroken
 from hatchery_app.domain.larval_tank.food_by_size import by_size
 from hatchery_app.domain.larval_tank.larval_protocol import (
+    ALGAE,
     DayBand,
     DayPlan,
     Food,
@@ -54,7 +55,6 @@ from hatchery_app.services.larval_tank.learned_stages import (
 )
 from hatchery_app.services.records.room import RoomNow
 from hatchery_app.services.stock_book import batch_origin
-from hatchery_app.services.stock_book.counts import ALGAE
 from hatchery_app.services.stock_book.holding_facts import (
     HoldingFacts,
     Stock,

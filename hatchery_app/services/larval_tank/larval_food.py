@@ -21,7 +21,7 @@ from hatchery_app.domain.larval_tank.food_history import (
     losses_after,
     unwritten,
 )
-from hatchery_app.domain.larval_tank.larval_protocol import Food, LarvalProtocol, for_day
+from hatchery_app.domain.larval_tank.larval_protocol import ALGAE, Food, LarvalProtocol, for_day
 from hatchery_app.domain.live_food.live_food import (
     Look,
     PreyDensity,
@@ -38,7 +38,6 @@ from hatchery_app.models.today import TaskAnswered
 from hatchery_app.services.larval_tank.larval_day import KEYS, LarvalPlan
 from hatchery_app.services.records.room import RoomNow
 from hatchery_app.services.stock_book import batch_origin
-from hatchery_app.services.stock_book.counts import ALGAE
 from hatchery_app.services.stock_book.holding_facts import HoldingFacts, Stock
 from hatchery_app.services.today.task_answer import LET_GO
 

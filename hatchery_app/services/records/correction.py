@@ -14,30 +14,23 @@ from hatchery_app.domain.errors import NotKnown, RuleBroken
 from hatchery_app.domain.how_many import HowMany
 from hatchery_app.domain.spawn.parents import Parent, Parents
 from hatchery_app.domain.stock_book.stock_checks import LaterEntriesImpossible
-from hatchery_app.domain.stock_book.worked_count import read_samples, recovery_of
 from hatchery_app.domain.when import When, is_dark, night_just_past, night_of
 from hatchery_app.models.broodstock import Fish, Pair, PairEnded
 from hatchery_app.models.clutch import Clutch, ClutchCheck, Hatch, Laying
 from hatchery_app.models.columns import HowManyColumns, number_columns
-from hatchery_app.models.counting import RecoveryTrial
 from hatchery_app.models.entry import Entry, Withdrawal, known
-from hatchery_app.models.live_food import CultureCounted
-from hatchery_app.models.parents import ParentColumns, parent_columns
-from hatchery_app.models.room import LightHours
-from hatchery_app.models.shelf import ShelfChanged, ShelfItem
+from hatchery_app.models.parents import parent_columns
 from hatchery_app.models.stock_book import OtherClutch
-from hatchery_app.models.tank import Tank
-from hatchery_app.models.treatment import Treatment
 from hatchery_app.services.broodstock import pair
 from hatchery_app.services.clutch.clutch_facts import load_clutch
-from hatchery_app.services.live_food import live_food, live_food_shelf
 from hatchery_app.services.recording import Book, use_case
 from hatchery_app.services.records.record_in_the_way import (
     TOGETHER,
     LaterEntries,
     LaterEntriesAsked,
     in_words,
-    stock_check,
+    refuse_stock_since,
+    refuse_stock_without,
 )
 from hatchery_app.services.records.record_kinds import EntryKind, Reads, kind_named
 from hatchery_app.services.records.record_order import clashes
@@ -47,16 +40,12 @@ from hatchery_app.services.records.record_references import (
     references_to,
     whole_entries,
 )
+from hatchery_app.services.records.record_sound import refuse_impossible_stock, refuse_nonsense
 from hatchery_app.services.records.record_typed import read_part, readings_along, text_of
 from hatchery_app.services.records.room import room_now
+from hatchery_app.services.remembering import newest_entry
 from hatchery_app.services.stock_book import other_clutch, photo_count
-from hatchery_app.services.tank import treatment
 
-FIRST_AND_LAST = (
-    ("born_earliest_on", "born_latest_on"),
-    ("hatched_first_on", "hatched_last_on"),
-    ("first_on", "last_on"),
-)
 WITHDRAW, SHIFT = "withdraw", "shift"
 
 
@@ -83,16 +72,16 @@ def correct_entry(
         raise RuleBroken("Nothing is changed yet.")
     values = _values(book, kind, old, typed, changed)
     new = _with(old, values | _follows(book, old, values, when_now))
-    _refuse_nonsense(book, new, old.fact)
+    refuse_nonsense(book, new, old.fact, when_now)
     as_one = _entered_as_one(book, old) if when_now != old.when else []
     touched = [type(old), *(type(row) for row in as_one)]
-    before = clashes(book.session, touched)
-    check = stock_check(book, [old])
+    before, at_seq = clashes(book.session, touched), newest_entry(book.session)
     _replace(book, old, new, when_now, note_now, typed.get("value") if "value" in changed else None)
     for row in as_one:
         _replace(book, row, _with(row, {}), when_now, row.note)
-    _settle_order(book, before, touched, old, when_now)
-    check(remove=[old], add=[new])
+    moved = _settle_order(book, before, touched, old, when_now)
+    refuse_stock_since(book, at_seq, [new, *as_one, *moved], old.fact)
+    refuse_impossible_stock(book, [new, *as_one, *moved])
     return old.fact
 
 
@@ -105,10 +94,9 @@ def correct_number(book: Book, *, fact_id: int, number: HowMany) -> int:
     old = standing(book, fact_id)
     if not isinstance(old, HowManyColumns):
         raise RuleBroken("That entry carries no number.")
-    new = _with(old, number_columns(number))
-    check = stock_check(book, [old])
+    new, at_seq = _with(old, number_columns(number)), newest_entry(book.session)
     _replace(book, old, new, old.when, old.note)
-    check(remove=[old], add=[new])
+    refuse_stock_since(book, at_seq, [new], old.fact)
     photo_count.keep_marks(book, old.fact, number, old.when)
     return old.fact
 
@@ -146,7 +134,7 @@ def restore_entry(book: Book, *, fact_id: int) -> int:
         _refuse_without_ground(book, last, standing_after)
         _refuse_a_second(book, last)
     kinds = [type(last) for _, last in pairs]
-    before = clashes(book.session, kinds)
+    before, at_seq = clashes(book.session, kinds), newest_entry(book.session)
     restored = [_put_back(book, row, last) for row, last in pairs]
     for row in restored:
         if isinstance(row, OtherClutch):
@@ -154,9 +142,9 @@ def restore_entry(book: Book, *, fact_id: int) -> int:
     again = [row.fact for row in restored if isinstance(row, Pair)]
     if again:
         pair.settle_standing_again(book, again)
-    check = stock_check(book, restored)
     _refuse_clashes(book, clashes(book.session, kinds) - before, {row.fact for row in restored})
-    check(remove=[], add=restored)
+    refuse_stock_since(book, at_seq, restored, fact_id)
+    refuse_impossible_stock(book, restored)
     return fact_id
 
 
@@ -240,38 +228,6 @@ def _night_again(book: Book, old: Hatch | ClutchCheck, when: When) -> dict[str, 
     night = (night_of if dark else night_just_past)(at, lights, room_time)
     by_day = {"found_by_day": not dark} if isinstance(old, Hatch) else {}
     return {"night_on": night.evening} | by_day
-
-
-def _refuse_nonsense(book: Book, row: Entry, fact_id: int) -> None:
-    """Let the values that refuse nonsense look at the row before the database does."""
-    match row:
-        case Pair() if row.female_id == row.male_id:
-            raise RuleBroken("A pair is two fish.", field="male_id")
-        case RecoveryTrial():
-            recovery_of(
-                read_samples(row.counts),
-                aliquot_ml=row.aliquot_ml,
-                total_ml=row.total_ml,
-                known=row.known_number,
-            )
-        case LightHours():
-            row.lights  # noqa: B018  (a lamp that never changes is refused at its birth)
-        case Tank():
-            same = select(Tank.fact_id).where(known(), Tank.label == row.label)
-            if any(other != fact_id for other in book.session.scalars(same)):
-                raise RuleBroken(f"{row.label} stands in the room already.", field="label")
-        case Treatment():
-            treatment.check_sound(row)
-        case CultureCounted():
-            live_food.settle_count(row)
-        case ShelfItem() | ShelfChanged():
-            live_food_shelf.settle_amount(row)
-    if isinstance(row, ParentColumns):
-        row.parents  # noqa: B018  (one fish as both is refused at its birth)
-    for first, last in FIRST_AND_LAST:
-        begins, ends = getattr(row, first, None), getattr(row, last, None)
-        if begins is not None and ends is not None and ends < begins:
-            raise RuleBroken("The last day lies before the first.", field=last)
 
 
 def _replace(
@@ -372,7 +328,7 @@ def _with_what_the_stock_lacks(book: Book, rows: list[Entry]) -> list[Entry]:
     """These entries, and those for which too few fish would be left, once that was answered."""
     while True:
         try:
-            stock_check(book, rows)(remove=rows, add=[])
+            refuse_stock_without(book, rows)
         except LaterEntriesImpossible as impossible:
             later = current_rows(book.session, {row.entry.seq for row in impossible.rows})
             if book.answers.get(TOGETHER) != WITHDRAW:
@@ -390,11 +346,11 @@ def _with_what_the_stock_lacks(book: Book, rows: list[Entry]) -> list[Entry]:
 
 def _settle_order(
     book: Book, before: frozenset[tuple[int, int]], kinds: list[type[Entry]], old: Entry, when: When
-) -> None:
-    """Let later entries move along by the same whole days, once that was answered."""
+) -> list[Entry]:
+    """Let later entries move along by the same whole days, once that was answered. Returns them."""
     new = clashes(book.session, kinds) - before
     if not new:
-        return
+        return []
     others = {fact for clash in new for fact in clash} - {old.fact}
     rows = current_rows(book.session, others)
     room_time = room_now(book.session).room_time
@@ -418,6 +374,7 @@ def _settle_order(
         _replace(book, row, _with(row, shifted), then, row.note)
     left = clashes(book.session, [*kinds, *(type(row) for row in rows)]) - before
     _refuse_clashes(book, left, {old.fact})
+    return rows
 
 
 def _refuse_clashes(book: Book, new: frozenset[tuple[int, int]], touched: set[int]) -> None:
@@ -467,7 +424,7 @@ def _refuse_a_second(book: Book, last: Entry) -> None:
 
 def _put_back(book: Book, taken: Withdrawal, last: Entry) -> Entry:
     new = _with(last, {})
-    _refuse_nonsense(book, new, taken.fact)
+    refuse_nonsense(book, new, taken.fact, last.when)
     book.correct(taken, new, when=last.when, note=last.note)
     readings_along(book, last, new, None)
     return new

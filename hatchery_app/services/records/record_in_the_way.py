@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Protocol
 
 from hatchery_app.domain.errors import Asked, RuleBroken
 from hatchery_app.domain.stock_book.stock_checks import check_change
@@ -13,7 +12,7 @@ from hatchery_app.services.recording import Book
 from hatchery_app.services.records.record_names import load_names
 from hatchery_app.services.records.record_words import said
 from hatchery_app.services.records.room import room_now
-from hatchery_app.services.stock_book.holding_facts import count_of, load_stock, movement_of
+from hatchery_app.services.stock_book.holding_facts import load_stock
 
 TOGETHER = "together"
 LINES_NAMED = 6  # a sentence that names more is not read; the page lists them all
@@ -60,35 +59,37 @@ def in_words(book: Book, rows: Sequence[Entry]) -> tuple[InTheWay, ...]:
     )
 
 
-class StockCheck(Protocol):
-    """Asks the stock book about a change. Raises as `stock_checks` does."""
+def refuse_stock_without(book: Book, rows: Sequence[Entry]) -> None:
+    """Ask the stock book whether what is entered later bears these rows taken out of it.
 
-    def __call__(self, *, remove: Sequence[Entry], add: Sequence[Entry]) -> None: ...
-
-
-def stock_check(book: Book, rows: Sequence[Entry]) -> StockCheck:
-    """The stock book before a change, and the check to make once the change is known."""
+    Nothing is changed by it. Raises as `stock_checks` does.
+    """
     moving = [row for row in rows if isinstance(row, Moved | StockCount)]
+    if not moving:
+        return
     holdings = {end for row in moving for end in _holdings(row)}
+    before = load_stock(book.session, room_now(book.session), holding_ids=holdings).book
+    after = before
+    for row in moving:
+        after = after.without(row.fact)
+    check_change(before, after, touched=moving[0].fact, answers=book.answers)
+
+
+def refuse_stock_since(book: Book, at_seq: int, rows: Sequence[Entry], touched: int) -> None:
+    """Ask the stock book what a change has made of it since entry `at_seq`.
+
+    `rows` are all that were changed, those that went along among them; `touched` is the fact in
+    hand. Raises as `stock_checks` does.
+    """
+    holdings = {
+        end for row in rows if isinstance(row, Moved | StockCount) for end in _holdings(row)
+    }
     if not holdings:
-        return lambda *, remove, add: None
-    stock = load_stock(book.session, room_now(book.session), holding_ids=holdings)
-
-    def check(*, remove: Sequence[Entry], add: Sequence[Entry]) -> None:
-        before = stock.book
-        for row in add if not remove else ():
-            before = before.without(row.fact)
-        after = before
-        for row in remove:
-            after = after.without(row.fact)
-        for row in add:
-            if isinstance(row, Moved):
-                after = after.with_entry(movement_of(row))
-            elif isinstance(row, StockCount):
-                after = after.with_entry(count_of(row))
-        check_change(before, after, touched=moving[0].fact, answers=book.answers)
-
-    return check
+        return
+    room = room_now(book.session)
+    before = load_stock(book.session, room, holding_ids=holdings, at_seq=at_seq).book
+    after = load_stock(book.session, room, holding_ids=holdings).book
+    check_change(before, after, touched=touched, answers=book.answers)
 
 
 def _holdings(row: Moved | StockCount) -> tuple[int, ...]:

@@ -22,6 +22,7 @@ from hatchery_app.domain.clutch.clutch import (
     Sign,
 )
 from hatchery_app.domain.errors import NotKnown
+from hatchery_app.domain.larval_tank.larval_protocol import FOODS_IN_WATER
 from hatchery_app.domain.life_cycle import ROOMS
 from hatchery_app.domain.live_food.live_food import Look
 from hatchery_app.domain.live_food.shelf import Change, HowGot, StockKind
@@ -139,6 +140,7 @@ SPECIES = Part("species_key", "Species", Reads.SPECIES)
 HELD_TO_BE = Part("species_key", "Species", Reads.SPECIES, needed=True)
 MOTHER, FATHER = Part("female", "Mother", Reads.PARENT), Part("male", "Father", Reads.PARENT)
 ROUNDS = tuple((one.value, one.label) for one in Round)
+IN_WATER = tuple((food, food) for food in FOODS_IN_WATER)
 FISH, CLUTCH, HOLDING = ("fish_id",), ("clutch_id",), ("holding_id",)
 
 _BROODSTOCK = (
@@ -221,8 +223,9 @@ _EGGS = (
 
 _STOCK = (
     EntryKind(larval_tank.PreySeen, "Prey", "larval_tank", (
-        _text("food", "Food", needed=True), Part("per_ml", "Per mL", Reads.FIGURE),
-        _text("look", "Look"), Part("topped_up_to_per_ml", "Topped up to per mL", Reads.FIGURE),
+        Part("food", "Food", Reads.WORD, IN_WATER, needed=True),
+        Part("per_ml", "Per mL", Reads.FIGURE), _word("look", "Look", Look, empty="counted"),
+        Part("topped_up_to_per_ml", "Topped up to per mL", Reads.FIGURE),
     ), ("tank_id",)),
     EntryKind(larval_tank.Concentrate, "Concentrate", "larval_tank", (
         Part("per_ml", "Per mL", Reads.FIGURE, typed_in="typed", needed=True),

@@ -7,7 +7,7 @@ from sqlalchemy import select
 from hatchery_app.domain.broodstock.body_length import LengthKind
 from hatchery_app.domain.errors import Asked, RuleBroken
 from hatchery_app.domain.how_many import HowMany
-from hatchery_app.domain.larval_tank.larval_protocol import Food
+from hatchery_app.domain.larval_tank.larval_protocol import FOODS_IN_WATER
 from hatchery_app.domain.larval_tank.settlement_split import SettlementSplit
 from hatchery_app.domain.live_food.live_food import Look, density_from_count
 from hatchery_app.domain.stock_book.stock_book import Count, Door, Stage
@@ -23,9 +23,7 @@ from hatchery_app.services.recording import Book, use_case
 from hatchery_app.services.stock_book import photo_count, stock_book
 from hatchery_app.services.stock_book.holding_facts import Stock
 
-ALGAE = "algae"  # greenwater is looked at and dosed like a food, in cells per mL
 FEWER, NONE_SEEN = "fewer", "none_seen"
-FOODS = (*(food.value for food in Food if food is not Food.MICRODIET), ALGAE)
 MARKS = tuple(mark.value for mark in StageMark)
 
 
@@ -176,7 +174,7 @@ def record_prey(
     that. Returns the entry.
     """
     book.find(Tank, tank_id, "That tank does not stand in this room's records.")
-    if food not in FOODS:
+    if food not in FOODS_IN_WATER:
         raise RuleBroken("Say which food was looked at.", field="food")
     if look is None and not counts and topped_up_to_per_ml is None:
         raise RuleBroken("Say what was seen, or what was counted.", field="look")
@@ -196,7 +194,7 @@ def record_prey(
 @use_case
 def set_concentrate(book: Book, *, food: str, per_ml: float, when: When, typed: str = "") -> int:
     """How thick a food stands that the tanks are topped up from, for the whole room."""
-    if food not in FOODS:
+    if food not in FOODS_IN_WATER:
         raise RuleBroken("Say which food it is.", field="food")
     if per_ml <= 0:
         raise RuleBroken("A concentrate holds more than none per mL.", field="per_ml")

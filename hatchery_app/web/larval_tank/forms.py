@@ -18,17 +18,19 @@ from wtforms.widgets import CheckboxInput, ListWidget
 
 from hatchery_app.domain.errors import RuleBroken
 from hatchery_app.domain.how_many import parse
+from hatchery_app.domain.larval_tank.larval_protocol import FOODS_IN_WATER
 from hatchery_app.domain.live_food.live_food import Look
 from hatchery_app.domain.stock_book.stock_book import Door
 from hatchery_app.domain.stock_book.worked_count import CountedBy, WorkedCount, read_samples
 from hatchery_app.services.larval_tank.larval_tank import Part
-from hatchery_app.services.stock_book.counts import FOODS, MARKS
+from hatchery_app.services.stock_book.counts import MARKS
 from hatchery_app.web.count_fields import CountFields
 from hatchery_app.web.entry_form import EntryForm, reads
 from hatchery_app.web.number_fields import SomeOrAll
 from hatchery_app.web.when_fields import WhenFields, read_day
 
 TANKS = 4  # a clutch over more tanks is put in twice
+FOODS = {food: food for food in FOODS_IN_WATER}
 DOORS = (Door.DIED, Door.MISSING, Door.EATEN, Door.PUT_DOWN, Door.SAMPLED, Door.GIVEN_AWAY)
 
 
@@ -174,7 +176,7 @@ class FoundForm(EntryForm, WhenFields):
 class PreyForm(EntryForm, WhenFields):
     """How thick a food stands: a look in a word, or samples counted."""
 
-    food = SelectField("Food", choices={food: food for food in FOODS}, validate_choice=False)
+    food = SelectField("Food", choices=FOODS, validate_choice=False)
     look = RadioField(
         "A look", choices={look.value: look.value for look in Look}, validators=[Optional()]
     )
@@ -247,7 +249,7 @@ class OtherClutchForm(EntryForm, WhenFields):
 class ConcentrateForm(EntryForm):
     """How thick a food stands that the tanks are topped up from."""
 
-    food = SelectField("Food", choices={food: food for food in FOODS}, validate_choice=False)
+    food = SelectField("Food", choices=FOODS, validate_choice=False)
     per_ml = _short("Per mL", "animals, or cells of algae: 2000, 1.5e9")
 
 

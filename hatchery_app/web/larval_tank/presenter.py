@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from hatchery_app.domain.how_many import HowMany, parse
+from hatchery_app.domain.larval_tank.larval_protocol import FOODS_IN_WATER
 from hatchery_app.domain.live_food.live_food import two_figures_said
 from hatchery_app.domain.when import RoomTime
 from hatchery_app.services.larval_tank.larval_day import LarvalPlan
@@ -14,7 +15,6 @@ from hatchery_app.services.larval_tank.larval_tank_page import (
     WaitingHatch,
 )
 from hatchery_app.services.larval_tank.larval_tank_plan import Replan
-from hatchery_app.services.stock_book.counts import FOODS
 from hatchery_app.services.stock_book.holding_facts import HoldingFacts
 from hatchery_app.web.larval_tank.food_presenter import gap_words
 from hatchery_app.web.larval_tank.show_presenter import ShowPage, show
@@ -194,7 +194,7 @@ def concentrates(form: Any, strengths: Mapping[str, float]) -> ConcentratesPage:
         form,
         tuple(
             (food, f"{two_figures_said(strengths[food])} per mL" if food in strengths else "")
-            for food in FOODS
+            for food in FOODS_IN_WATER
         ),
     )
 

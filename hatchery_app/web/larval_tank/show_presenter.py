@@ -7,6 +7,7 @@ from datetime import datetime
 from markupsafe import Markup
 
 from hatchery_app.domain.how_many import Basis, HowMany
+from hatchery_app.domain.larval_tank.larval_protocol import ALGAE
 from hatchery_app.domain.live_food.live_food import two_figures_said
 from hatchery_app.domain.stock_book.stock_book import Count, Door, Row
 from hatchery_app.domain.stock_book.stock_line import holds_the_book
@@ -17,7 +18,6 @@ from hatchery_app.domain.when import RoomTime, When, say_date, say_when
 from hatchery_app.services.larval_tank.larval_day import GreenNow, LarvalPlan, PreyNow
 from hatchery_app.services.larval_tank.larval_tank_page import EntryLine, LarvalTankPage
 from hatchery_app.services.stock_book.batch_survival import BatchLine, ClutchLine
-from hatchery_app.services.stock_book.counts import ALGAE
 from hatchery_app.services.stock_book.holding_facts import HoldingFacts
 from hatchery_app.web.addresses import address_of, linked
 from hatchery_app.web.drawing import life_line

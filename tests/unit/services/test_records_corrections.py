@@ -330,3 +330,26 @@ def test_a_sale_withdrawn_gives_its_fish_back(session, posted, eggs):
     assert alive() == 30
     correction.withdraw_entry(session, posting=posted(), fact_id=sale_id)
     assert alive() == 40
+
+
+@pytest.mark.parametrize("put_after", [timedelta(0), timedelta(hours=1)])
+def test_a_hatch_dated_after_the_deaths_of_its_larvae_is_refused_with_them(
+    session, eggs, posted, put_after
+):
+    hatch_id = make_hatch(session, hatched_at=HATCHED, clutch_id=eggs, number="100")
+    batch = make_batch(
+        session, make_tank(session, "L1"), number="100", hatched_at=HATCHED, hatch_id=hatch_id,
+        put_at=HATCHED + put_after,
+    )  # fmt: skip
+    died_at = HATCHED + timedelta(hours=14)
+    stock_book.record_leaving(
+        session, posting=posted(died_at), holding_id=batch, door=Door.DIED,
+        number=HowMany.counted(60), when=When.exactly(died_at),
+    )  # fmt: skip
+    before = entries(session)
+    with pytest.raises(RuleBroken, match="60 died"):
+        correction.correct_entry(
+            session, posting=posted(answers={"together": "shift"}), fact_id=hatch_id, typed={},
+            when=When.exactly(HATCHED + timedelta(days=2)),
+        )  # fmt: skip
+    assert entries(session) == before
