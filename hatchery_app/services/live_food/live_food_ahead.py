@@ -6,7 +6,7 @@ asked for beside them. Today's own figures are the plan's first day.
 
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 
 from sqlalchemy.orm import Session
@@ -28,6 +28,7 @@ from hatchery_app.domain.live_food.food_demand import (
     DayDemand,
     demand_ahead,
 )
+from hatchery_app.domain.live_food.food_eaters import Eater, eaters_on
 from hatchery_app.domain.live_food.food_outlook import Outlook, outlook
 from hatchery_app.domain.live_food.live_food import ML_PER_L
 from hatchery_app.domain.live_food.shrimp_ahead import ShrimpDay, shrimp_ahead, start_task
@@ -74,7 +75,8 @@ class FoodAhead:
     """The days from today, food by food.
 
     `demand` has all foods, those without a vessel too. `assumed` are the tanks whose number of
-    larvae nobody said; `grazing` says what the eating rests on.
+    larvae nobody said; `grazing` says what the eating rests on. `lack_today` are the tanks that
+    a food still goes into today, by Today.
     """
 
     today: date
@@ -87,6 +89,15 @@ class FoodAhead:
     grazing: Grazing
     room: RoomNow
     eaters: tuple[BatchAhead, ...] = ()
+    lack_today: Mapping[str, frozenset[str]] = field(default_factory=dict)
+
+    def wanted_by(self, food: str, on: date) -> tuple[Eater, ...]:
+        """Who wants a food on a day: where it is short, first feeders first."""
+        eaters = self.eaters
+        if on == self.today:
+            lack = self.lack_today.get(food, frozenset())
+            eaters = tuple(one for one in eaters if one.label in lack)
+        return eaters_on(food, on, self.today, eaters, self.clutches)
 
     def outlook(self, food: str) -> Outlook | None:
         """A cultured food ahead; None where it is neither kept nor wanted."""
@@ -126,6 +137,10 @@ def food_ahead(session: Session, facts: DayFacts, now_eaten: FoodToday) -> FoodA
         grazing=grazing,
         room=facts.room,
         eaters=tuple(batch for _, batch in batches.values()),
+        lack_today={
+            need.food: frozenset(one.label for one in need.wanted if one.animals > 0)
+            for need in now_eaten.needs
+        },
     )
 
 

@@ -48,6 +48,7 @@ from hatchery_app.web.live_food.ahead_words_presenter import (
     StepLine,
     capital,
     day_said,
+    first_feeders,
     on_said,
 )
 from hatchery_app.web.live_food.vessel_presenter import Tap
@@ -62,6 +63,7 @@ class FoodPart:
     food: str
     state: str
     is_short: bool
+    first_fed: str
     said: tuple[str, ...]
     steps: tuple[StepLine, ...]
     after: str
@@ -91,7 +93,7 @@ def shown(answer: FoodAhead) -> AheadPage:
     return AheadPage(
         "Food ahead",
         f"{say_date(answer.today)} to {say_date(last)}",
-        tuple(_part(one, answer.today) for one in answer.outlooks),
+        tuple(_part(one, answer) for one in answer.outlooks),
         tuple(shrimp_part(one, Clock(answer.room, answer.today)) for one in answer.shrimp),
         tuple(batch_line(one, answer.today) for one in answer.batches),
         _green(answer.demand.get(GREENWATER, ())),
@@ -152,16 +154,37 @@ def _short(day: DaySupply, amount: float) -> str:
     return f"{animals_said(amount)} of {animals_said(day.need)}"
 
 
-def _part(one: Outlook, today: date) -> FoodPart:
+def _part(one: Outlook, answer: FoodAhead) -> FoodPart:
+    today = answer.today
     state, short = state_said(one, today)
     chart = _chart(one, today)
     return FoodPart(
-        capital(one.food.value), state, short, _left_out(one),
+        capital(one.food.value), state, short, _first_fed(one, answer), _left_out(one),
         tuple(_step(step, one, today) for step in one.steps), _after(one, today),
         demand.demand(chart), demand.numbers(chart), _vessels(one),
         tuple(_lost(each, today) for each in one.lost) if one.is_needed else (),
         any(each.lacking is not None for each in one.lost),
     )  # fmt: skip
+
+
+def _first_fed(one: Outlook, answer: FoodAhead) -> str:
+    """Which larvae want what lacks, in the order in which it is given out."""
+    day = one.lacking or one.careful_lacking if one.is_known else None
+    eaters = answer.wanted_by(one.food.value, day.on) if day is not None else ()
+    if day is None or not eaters:
+        return ""
+    on = _on(day.on, answer.today)
+    if all(each.dph is None for each in eaters):
+        return f"What lacks {on} is {first_feeders(eaters)}: they eat from first light."
+    if len(eaters) == 1:
+        return f"It lacks for {first_feeders(eaters)}. {STARVED}"
+    return (
+        f"If it lacks {on}, first feeders first (common practice): {first_feeders(eaters)}."
+        f" {STARVED}"
+    )
+
+
+STARVED = "Starved on days 2–3 a batch is lost; older larvae wait better."
 
 
 def _left_out(one: Outlook) -> tuple[str, ...]:
@@ -370,6 +393,10 @@ def ahead_lines(answer: FoodAhead) -> tuple[str, ...]:
         if steps:
             when = day_said(steps[0].by, answer.today)
             do = f"; start {steps[0].label} {'today' if when == 'today' else f'by {when}'}"
+        lacking = first_lacking(one.likely[1:]) if one.is_known else None
+        if lacking is not None and not first_lacking(one.likely[:1]):  # today's is said before
+            first = first_fed_said(answer, one.food.value, lacking.on)
+            do = f"; {first}{do}" if first else do
         found.append(f"{one.food.value}: {state}{do}")
     clock = Clock(answer.room, answer.today)
     for shrimp in answer.shrimp:
@@ -377,3 +404,9 @@ def ahead_lines(answer: FoodAhead) -> tuple[str, ...]:
         if late is not None and not shrimp.hatching.is_unrecorded:
             found.append(f"{shrimp.food.value}: {late_said(late, clock)}")
     return tuple(found)
+
+
+def first_fed_said(answer: FoodAhead, food: str, on: date) -> str:
+    """ "first feeders first: L3, then L5", in words as short as can be."""
+    eaters = answer.wanted_by(food, on)
+    return f"first feeders first: {first_feeders(eaters, ages=False)}" if len(eaters) > 1 else ""

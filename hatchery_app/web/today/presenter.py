@@ -1,7 +1,7 @@
 """Today in words: the answers first, then the thread of rounds and the walk."""
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import time
 
 from markupsafe import Markup
@@ -17,7 +17,7 @@ from hatchery_app.web.addresses import address_of
 from hatchery_app.web.clutch.presenter import be_there, eggs_of, said_shortly
 from hatchery_app.web.drawing import ten_eggs
 from hatchery_app.web.drawing.canvas import Numbers
-from hatchery_app.web.live_food.ahead_presenter import ahead_lines
+from hatchery_app.web.live_food.ahead_presenter import ahead_lines, first_fed_said
 from hatchery_app.web.today.nights_presenter import RoomNights, room_nights
 from hatchery_app.web.today.tonight_presenter import goes_to, hatching_said, night_said
 from hatchery_app.web.today.walk_presenter import PutOff, Tap, come_back, fold_of, put_off, together
@@ -148,7 +148,7 @@ def day(
             _card(page, watch) for watch in page.tonight.others
             if watch not in page.nights.clutches  # those have a row among the nights ahead
         ),
-        foods=tuple(food_line(need) for need in page.food.needs),
+        foods=tuple(_food_line(page, need) for need in page.food.needs),
         first_foods=tuple(first_food_said(each) for each in page.food.first),
         food_ahead=ahead_lines(page.ahead),
         food_ahead_url=address_of("live_food.ahead"),
@@ -319,6 +319,15 @@ def food_line(need: FoodNeed) -> FoodLine:
     stands = need.supply.said() if need.supply else "how much stands ready is not recorded"
     said = "; ".join([*parts, stands, *need.gaps])
     return FoodLine(f"{up_to}{two_figures_said(need.best + need.held)}", need.food, said)
+
+
+def _food_line(page: TodayPage, need: FoodNeed) -> FoodLine:
+    """The same, with who is fed first where it lacks today whatever is sieved."""
+    line, stands = food_line(need), need.supply
+    if stands is None or stands.is_enough or stands.is_unknown or stands.beyond:
+        return line
+    first = first_fed_said(page.ahead, need.food, page.turn.day)
+    return replace(line, said=f"{line.said}; {first}") if first else line
 
 
 def first_food_said(each: FirstFood) -> str:

@@ -34,6 +34,7 @@ from hatchery_app.domain.live_food.food_demand import (
     demand_ahead,
     fills_held,
 )
+from hatchery_app.domain.live_food.food_eaters import eaters_on
 from hatchery_app.domain.live_food.food_outlook import Outlook, outlook
 from hatchery_app.domain.live_food.live_food import PreyDensity
 from hatchery_app.domain.live_food.shrimp_ahead import (
@@ -151,6 +152,21 @@ def test_a_clutch_is_weighted_by_its_nights_and_bounded_by_them():
     assert days[2].low == 0
     assert days[2].high == pytest.approx(1.5 * one_day_old)
     assert 0 < days[6].low < days[6].likely < days[6].high
+
+
+def test_where_food_is_short_first_feeders_are_named_first_and_fills_only_held_last():
+    batches = [
+        BatchAhead("L5", 4, SURE, Course(PLAN, 40)),
+        BatchAhead("L9", 7, SURE, Course(PLAN, 40)),  # past its rotifers in two days
+        BatchAhead("L3", 0, SURE, Course(PLAN, 40)),
+    ]
+    hatching, later = clutch(0.2, 0.7, 0.1), clutch(0.0, 0.0, 0.3, 0.7, held_from=2)
+    named = [(one.label, one.dph) for one in
+             eaters_on("rotifers", on(2), TODAY, batches, [hatching, later])]  # fmt: skip
+    assert named == [
+        ("Rusk and Tansy", 1), ("L3", 2), ("L5", 6), ("Rusk and Tansy", None),
+    ]  # fmt: skip
+    assert eaters_on("rotifers", on(10), TODAY, batches[:2], []) == ()
 
 
 def test_one_fill_is_held_from_the_night_to_prepare_for_until_it_has_surely_hatched():

@@ -41,6 +41,17 @@ def test_the_page_says_what_is_needed_what_the_vessels_bear_and_what_if_one_is_l
 
 
 @freeze_time(AT_NINE)
+def test_where_food_lacks_the_tanks_are_named_first_feeders_first(
+    client: FlaskClient, session: Session, now: datetime, fed: int
+) -> None:
+    tank = make_tank(session, "L2", litres=400)
+    make_batch(session, tank, number="900", hatched_at=now - timedelta(days=6, hours=12))
+    page = client.get("/live-food/ahead").text
+    assert "first feeders first (common practice): L1 (2 dph), then L2 (7 dph)" in page
+    assert "first feeders first: L1, then L2" in client.get("/").text
+
+
+@freeze_time(AT_NINE)
 def test_one_tap_on_today_writes_down_what_was_sieved(
     client: FlaskClient, session: Session, fed: int
 ) -> None:
