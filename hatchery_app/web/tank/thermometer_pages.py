@@ -16,7 +16,7 @@ def read() -> Response | str | tuple[str, int]:
     tanks = thermometers.thermometers(records, g.now)
     form = form_for(tanks)
     default_days(form, g.now)
-    page = presenter.page_of(form, tanks, g.room)
+    page = presenter.page_of(form, tanks, g.room, g.now)
     return take(
         form,
         record=lambda posting: thermometers.record_thermometers(

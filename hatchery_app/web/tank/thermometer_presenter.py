@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from decimal import Decimal
 from typing import Any
 
@@ -25,13 +26,13 @@ class ThermometersPage:
 
 
 def page_of(
-    form: ThermometersForm, tanks: Sequence[Thermometer], room: RoomNow
+    form: ThermometersForm, tanks: Sequence[Thermometer], room: RoomNow, now: datetime
 ) -> ThermometersPage:
     """The page, in the room's unit."""
     for one in tanks:
         field = form[field_of(one.tank_id)]
         field.label.text = f"{one.label} · {one.lives}"
-        field.description = _last_said(one, room)
+        field.description = _last_said(one, room, now)
     off = [f"{one.label} {_off_said(one, room)}" for one in tanks if one.off_by_c is not None]
     return ThermometersPage(
         "Thermometers",
@@ -42,14 +43,15 @@ def page_of(
     )
 
 
-def _last_said(one: Thermometer, room: RoomNow) -> str:
-    """ "25.6 on Tue 24 Nov 08:10, set to 27.0, 1.4 colder"; "not read for three days"."""
+def _last_said(one: Thermometer, room: RoomNow, now: datetime) -> str:
+    """ "25.6 at 08:10, set to 27.0, 1.4 colder"; with its day before today; "not read ..."."""
     if one.last is None:
         parts = ["not read for three days"]
     else:
         at = room.room_time.local(one.last.at)
         read = _degrees(one.last.temperature_c, room)
-        parts = [f"{read} on {say_date(at.date())} {at:%H:%M}"]
+        on = f"on {say_date(at.date())}" if at.date() != room.room_time.local(now).date() else "at"
+        parts = [f"{read} {on} {at:%H:%M}"]
     if one.set_to_c is not None:
         parts.append(f"set to {_degrees(one.set_to_c, room)}")
     if one.off_by_c is not None:
