@@ -58,6 +58,17 @@ def test_on_a_phone_today_is_a_list_to_work_through_and_all_else_is_a_tap_away(
         expect(desk.get_by_role("link", name="Food ahead")).to_be_visible()
 
 
+def test_the_whole_day_goes_on_one_sheet_of_paper(
+    hatchery_at: Callable[..., str], open_page: Callable[..., Page]
+) -> None:
+    """Both sides of it, for a room of thirty tanks."""
+    page = open_page(hatchery_at(EVENING) + "/")
+    page.get_by_role("link", name="The day on paper").click()
+    expect(page.get_by_role("heading", name="Before lights off")).to_be_visible()
+    printed = page.pdf(format="A4")
+    assert 1 <= len(re.findall(rb"/Type\s*/Page\b", printed)) <= 2
+
+
 def test_after_lights_off_it_opens_at_tonight_in_red(
     hatchery_at: Callable[..., str], open_page: Callable[..., Page]
 ) -> None:

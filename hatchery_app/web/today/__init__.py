@@ -11,6 +11,7 @@ blueprint.add_url_rule("/today/put-off", "put_off", pages.put_off, methods=["POS
 blueprint.add_url_rule("/today/let-go", "let_go", pages.let_go, methods=["POST"])
 blueprint.add_url_rule("/today/otherwise", "otherwise", pages.otherwise, methods=["GET", "POST"])
 blueprint.add_url_rule("/today/undo", "undo_answer", pages.undo_answer, methods=["POST"])
+blueprint.add_url_rule("/today/sheet", "sheet", pages.sheet)
 blueprint.add_url_rule("/today/chores", "chores", chore_pages.show_list)
 blueprint.add_url_rule("/today/chores/new", "add_chore", chore_pages.add, methods=["GET", "POST"])
 blueprint.add_url_rule(

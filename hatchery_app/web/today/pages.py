@@ -11,7 +11,7 @@ from hatchery_app.services.today import task_answer, today, today_facts
 from hatchery_app.services.today.today import TodayPage
 from hatchery_app.web.addresses import back_to_line
 from hatchery_app.web.entry_form import EntryForm, take
-from hatchery_app.web.today import otherwise_presenter, presenter, tonight_pages
+from hatchery_app.web.today import otherwise_presenter, presenter, sheet_presenter, tonight_pages
 from hatchery_app.web.today.forms import DoneForm, LetGoForm, OtherwiseForm, PutOffForm, UndoForm
 
 NOW = "now"  # ?round=now shows the round even in the dark, where the first page is tonight's
@@ -25,6 +25,12 @@ def show() -> str:
     if not wanted and facts.tonight.is_it_now:
         return tonight_pages.shown(facts.tonight, facts.tonight.watches[0].clutch_id)
     return _shown(today.today_page(records, facts), wanted)
+
+
+def sheet() -> str:
+    """The whole day on paper."""
+    page = sheet_presenter.sheet(_today(), frozenset(current_app.view_functions))
+    return render_template("today/sheet_show.html", page=page)
 
 
 def done() -> Answered:

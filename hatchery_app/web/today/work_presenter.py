@@ -18,6 +18,7 @@ from hatchery_app.domain.today.schedule import (
 from hatchery_app.services.today.today import TodayPage, answer_words
 from hatchery_app.web.today.tap_presenter import JobTap, figure, tap_of
 
+NOT_ANSWERED = "not answered"
 ASIDE = (State.PUT_OFF, State.SKIPPED, State.LAPSED)
 FINISHED = (State.DONE, State.DONE_DIFFERENTLY, *ASIDE)
 # Where a line's own page is: its endpoint and what the fact is called in the address.
@@ -229,7 +230,7 @@ def _job_state(line: TaskState) -> str:
 def answer_said(page: TodayPage, line: TaskState) -> str:
     """ "✓ 17:20", "put off until tomorrow morning", "skipped: no time", "not answered"."""
     if line.state is State.LAPSED:
-        return "not answered"
+        return NOT_ANSWERED
     if line.answer is None or line.is_open:
         return ""
     words = answer_words(line)
