@@ -64,7 +64,11 @@ def _sum_lines(found: Score) -> Iterator[str]:
         f"({verdict.inside / verdict.hatches:.1%}); the windows stated "
         f"{verdict.stated_chance:.1%}"
     )
-    yield f"likeliest night: early {verdict.early}, right {verdict.right}, late {verdict.late}"
+    not_sure = f", not sure {verdict.not_sure} (found late)" if verdict.not_sure else ""
+    yield (
+        f"likeliest night: early {verdict.early}, right {verdict.right}, late {verdict.late}"
+        f"{not_sure}"
+    )
     yield (
         f"log score {verdict.log_score:.3f}; the plain rule “night 8” (normal about it, spread "
         f"{verdict.plain_spread_nights:.1f} nights, that of these hatches) "

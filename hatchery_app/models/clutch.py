@@ -12,6 +12,8 @@ from hatchery_app.domain.clutch.clutch import (
     HatchMethod,
     Incubated,
 )
+from hatchery_app.domain.clutch.night_span import NightSpan
+from hatchery_app.domain.when import Night
 from hatchery_app.models.columns import HowManyColumns, words
 from hatchery_app.models.entry import Entry
 from hatchery_app.models.parents import ParentColumns
@@ -72,6 +74,8 @@ class ClutchCheck(HowManyColumns, Entry):
 class Hatch(HowManyColumns, Entry):
     """A part of a clutch that hatched on one night. Happened: when larvae were first seen.
 
+    Found late it may have been any night from `night_on` to `last_night_on`, which is None where
+    the night is known. Both are kept beside the moment, as the keeper may know better than it.
     `found_by_day` was found between lights-on and lights-off, and counts to the night just past.
     `incubated`: earlier than such eggs are believed to hatch, and whether that was confirmed.
     """
@@ -80,6 +84,7 @@ class Hatch(HowManyColumns, Entry):
 
     clutch_id: Mapped[int] = mapped_column(ForeignKey("entry.seq"), index=True)
     night_on: Mapped[date]
+    last_night_on: Mapped[date | None]
     share: Mapped[str] = mapped_column(String(40), default="")
     method: Mapped[HatchMethod] = mapped_column(words(HatchMethod, "hatch_method"))
     found_by_day: Mapped[bool] = mapped_column(default=False)
@@ -88,6 +93,17 @@ class Hatch(HowManyColumns, Entry):
     incubated: Mapped[Incubated] = mapped_column(
         words(Incubated, "incubated"), default=Incubated.ORDINARY
     )
+
+    @property
+    def nights(self) -> NightSpan:
+        """The nights it may have been, as written down; what else was seen may leave fewer."""
+        return NightSpan(Night(self.night_on), Night(self.last_night_on or self.night_on))
+
+
+def night_columns(nights: NightSpan) -> dict[str, date | None]:
+    """The nights of a hatch as its columns."""
+    last = None if nights.is_sure else nights.last.evening
+    return {"night_on": nights.first.evening, "last_night_on": last}
 
 
 class ClutchEnded(Entry):

@@ -24,6 +24,7 @@ from hatchery_app.domain.clutch.learned_readiness import (
     Learned,
     ReadinessInterval,
 )
+from hatchery_app.domain.clutch.night_span import NightSpan
 from hatchery_app.domain.clutch.thermal_time import Reading, Stay
 from hatchery_app.domain.species.species import Incubation
 from hatchery_app.domain.when import Lights, Night, RoomTime, When, dark_window, night_of
@@ -176,7 +177,7 @@ class Forecaster:
     def _told(self, clutch: SimClutch) -> ReadinessInterval | None:
         return readiness_told(
             laid=clutch.laid, stays=self.water.stays(clutch.pair, clutch.laid), room_time=ROOM,
-            species=self.species, hatched=clutch.hatched, now=clutch.hatch_known_at,
+            species=self.species, hatched=NightSpan.sure(clutch.hatched), now=clutch.hatch_known_at,
         )  # fmt: skip
 
     def learned(self, clutch: SimClutch, now: datetime) -> Learned:

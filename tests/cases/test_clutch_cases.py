@@ -93,7 +93,7 @@ def test_c01_a_date_read_after_midnight_and_a_tile_pulled_a_night_early(
             clutch_id=clutch_id, when=When.exactly(moment), library=library(), share=share,
         )  # fmt: skip
     after = facts(session, eastern_room, clutch_id)
-    nights = [part.night.number(Night(date(2013, 12, 14))) for part in after.hatches]
+    nights = [part.nights.first.number(Night(date(2013, 12, 14))) for part in after.hatches]
     assert nights == [5, 6]
     assert after.hatches[0].found_by_day
     assert not after.hatches[0].number.is_known
@@ -185,8 +185,8 @@ def test_c05_a_hatch_over_two_nights_keeps_the_clutch_open_between(
     between = facts(session, eastern_room, clutch_id)
     assert between.is_open
     part = between.hatches[0]
-    assert part.night == Night(date(2013, 12, 4))
-    assert part.night.number(Night(date(2013, 11, 28))) == 6
+    assert part.nights.first == Night(date(2013, 12, 4))
+    assert part.nights.first.number(Night(date(2013, 11, 28))) == 6
     assert (part.found_by_day, part.after_handling, part.hour_known) == (True, True, False)
     assert part.method is HatchMethod.MOVED_LATE
     rest = page(session, eastern_room, clutch_id, found).seen.forecast
@@ -198,7 +198,7 @@ def test_c05_a_hatch_over_two_nights_keeps_the_clutch_open_between(
         library=library(), all_hatched=True,
     )  # fmt: skip
     over = facts(session, eastern_room, clutch_id)
-    assert [p.night.evening.day for p in over.hatches] == [4, 5]
+    assert [p.nights.first.evening.day for p in over.hatches] == [4, 5]
     assert over.ending is not None
     assert over.ending.outcome is ClutchOutcome.HATCHED
 
@@ -230,7 +230,7 @@ def test_c07_today_or_tomorrow_evening(session: Session, owner: Any) -> None:
     assert watched.kind is CheckKind.WATCHED_NONE
     assert watched.night == Night(date(2015, 8, 5))
     (part,) = seen.hatches
-    assert part.night == Night(date(2015, 8, 6))
+    assert part.nights.first == Night(date(2015, 8, 6))
     assert part.number.said() == "about 100"
     next_one = spawn.record_laying(
         session, posting=Posting(now=saved_later), pair_id=seen.pair_id,
@@ -316,7 +316,7 @@ def test_c79_a_hatch_dated_tomorrow_is_offered_as_tonight(
         saved = client.post(f"/clutches/{clutch_id}/hatch", data=typed | {"answer-tonight": value})
     assert saved.status_code == 303
     (part,) = facts(session, here, clutch_id).hatches
-    assert part.night == Night(date(2026, 11, 24))
+    assert part.nights.first == Night(date(2026, 11, 24))
 
 
 def test_a_hatch_before_the_laying_is_refused_with_both_dates(

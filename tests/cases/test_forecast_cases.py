@@ -92,7 +92,7 @@ def test_c08_daylight_saving_ends_inside_incubation(session: Session, owner: Any
     late = german.at(date(2013, 10, 30), time(0, 40))
     hatched(session, spawned, late)
     (part,) = load_clutch(session, here, spawned).hatches
-    assert part.night == Night(date(2013, 10, 29))
+    assert part.nights.first == Night(date(2013, 10, 29))
 
 
 def test_c08_a_timer_that_was_not_changed_is_an_hour_off_the_wall_clock(
@@ -136,7 +136,7 @@ def test_c09_the_hour_that_happens_twice_or_never(session: Session, owner: Any) 
         )  # fmt: skip
     parts = load_clutch(session, here, clutch_id).hatches
     assert [part.when.earliest for part in parts] == [first, second]
-    assert {part.night for part in parts} == {Night(date(2026, 10, 31))}
+    assert {part.nights.first for part in parts} == {Night(date(2026, 10, 31))}
 
 
 def test_c10_an_owner_three_hours_west_writes_in_room_time(
@@ -158,7 +158,7 @@ def test_c10_an_owner_three_hours_west_writes_in_room_time(
     assert saved.status_code == 303
     (part,) = load_clutch(session, room.room_now(session), clutch_id).hatches
     assert part.when.earliest == eastern.at(date(2026, 11, 21), time(23, 20))
-    assert part.night == Night(date(2026, 11, 21))
+    assert part.nights.first == Night(date(2026, 11, 21))
 
 
 def test_c19_a_failed_heater_delays_the_window_and_the_old_one_stays_visible(

@@ -157,7 +157,7 @@ def test_c09_an_hour_that_came_twice_is_asked_about_on_the_page(
     assert saved.status_code == 303
     (part,) = load_clutch(session, here, clutch_id).hatches
     assert part.when.earliest == datetime(2026, 11, 1, 6, 30, tzinfo=UTC)
-    assert part.night.label == "Sat 31 Oct"
+    assert part.nights.first.label == "Sat 31 Oct"
 
 
 def test_c09_an_hour_that_never_came_is_asked_about_on_the_page(

@@ -15,6 +15,7 @@ from hatchery_app.domain.clutch.hatch_evidence import (
 )
 from hatchery_app.domain.clutch.hatch_forecast import hatch_forecast, readiness_told
 from hatchery_app.domain.clutch.learned_readiness import Learned, ReadinessInterval, readiness
+from hatchery_app.domain.clutch.night_span import NightSpan
 from hatchery_app.domain.clutch.temperature_course import stretches_of
 from hatchery_app.domain.clutch.thermal_time import (
     Reading,
@@ -153,9 +154,9 @@ def test_every_night_watched_to_its_end_in_vain_has_no_chance(clutch):
 def test_the_thermal_time_a_hatch_teaches_lies_in_the_interval_of_its_own_night(clutch, number):
     clutch = {**clutch, "laid": When.exactly(START), "evidence": [], "now": START + 20 * DAY}
     nights = {each.number: each for each in hatch_forecast(**clutch).nights}
-    told = readiness_told(hatched=nights[number].night, **clutch)
-    before = readiness_told(hatched=nights[number - 1].night, **clutch)
-    after = readiness_told(hatched=nights[number + 1].night, **clutch)
+    told = readiness_told(hatched=NightSpan.sure(nights[number].night), **clutch)
+    before = readiness_told(hatched=NightSpan.sure(nights[number - 1].night), **clutch)
+    after = readiness_told(hatched=NightSpan.sure(nights[number + 1].night), **clutch)
     assert told.beyond_dd < told.up_to_dd
     assert before.up_to_dd >= told.beyond_dd  # neighbours meet, or overlap by their errors
     assert told.up_to_dd >= after.beyond_dd

@@ -9,7 +9,7 @@ import pytest
 
 from hatchery_app.domain.clutch.hatch_chances import chances_of_windows
 from hatchery_app.domain.clutch.hatch_window import hatch_night
-from hatchery_app.domain.clutch.learned_readiness import Readiness
+from hatchery_app.domain.clutch.learned_readiness import Readiness, ReadinessInterval
 from hatchery_app.domain.clutch.thermal_time import (
     constants_of_rate,
     constants_of_two,
@@ -88,7 +88,13 @@ def k_of_twelve(text: str) -> float:
     return k_of_durations(points, float(text))
 
 
+def interval_chance(text: str) -> float:
+    low, high, mean, spread = numbers(text)
+    return ReadinessInterval(low, high).likelihood(mean, spread)
+
+
 CHECKS = {
+    "interval chance": interval_chance,
     "K of twelve durations": k_of_twelve,
     "steady days": lambda text: steady_days(DEFAULT_K, DEFAULT_T0_C, float(text)),
     "two temperatures T0": lambda text: constants_of_two(*numbers(text))[0],

@@ -4,16 +4,19 @@ leaves nothing half done."""
 import multiprocessing
 import sqlite3
 from contextlib import closing
+from datetime import UTC, date, datetime, time
 from pathlib import Path
 
 import pytest
+from alembic import command
 from alembic.autogenerate import compare_metadata
 from alembic.runtime.migration import MigrationContext
-from sqlalchemy import create_engine, inspect
+from sqlalchemy import create_engine, inspect, select
 
 from hatchery_app import locations
 from hatchery_app.cli import tables
 from hatchery_app.database import Base, db
+from hatchery_app.domain.clutch.clutch import HatchMethod
 from hatchery_app.models import entry
 from hatchery_app.settings import Settings, SettingsRefused
 
@@ -139,3 +142,44 @@ def test_records_of_a_newer_program_are_refused(tmp_path, later_change, monkeypa
     monkeypatch.setattr(tables, "alembic_config", usual)
     with pytest.raises(SettingsRefused, match="written by a newer program"):
         tables.bring_up_to_date(settings)
+
+
+def test_hatches_found_late_are_read_again_from_what_was_said(tmp_path):
+    """They stood as of the middle's night, sure; a night that was corrected stays as it is."""
+    settings = settings_in(tmp_path / "room")
+    engine = create_engine(settings.database_url)
+    looked, found = datetime(2026, 11, 23, 21, tzinfo=UTC), datetime(2026, 11, 25, 8, tzinfo=UTC)
+    lines = (  # seq, fact, kind, earliest, replaced by
+        (1, 1, "room_facts", looked, None), (2, 2, "light_hours", looked, None),
+        (3, 3, "hatch", looked, None), (4, 4, "hatch", found, None),
+        (5, 5, "hatch", looked, 6), (6, 5, "hatch", looked, None),
+    )  # fmt: skip
+    columns = ("seq", "fact_id", "kind", "happened_earliest", "superseded_seq")
+    entries = [
+        dict(zip(columns, each, strict=True)) | {"happened_latest": found, "received_at": found}
+        for each in lines
+    ]
+    facts = {"name": "Gannet Stair", "zone_name": "Europe/Lisbon", "temperature_unit": "C"}
+    facts |= {"volume_unit": "L", "gallon": "US", "length_unit": "mm", "seq": 1}
+    numbers = dict.fromkeys(("number_method", "number_raw", "number_written"), "")
+    hatches = [
+        {"seq": seq, "clutch_id": 1, "night_on": date(2026, 11, 24), "number_basis": "unknown",
+         "method": HatchMethod.LEFT} | numbers
+        for seq in (3, 4, 5, 6)
+    ]  # fmt: skip
+    table = Base.metadata.tables
+    with engine.begin() as connection:
+        command.upgrade(tables.alembic_config(connection), "0004")
+        connection.execute(table["entry"].insert(), entries)
+        connection.execute(table["room_facts"].insert(), facts)
+        lamp = {"rack": "", "on_at": time(8), "off_at": time(20), "seq": 2}
+        connection.execute(table["light_hours"].insert(), lamp)
+        connection.execute(table["hatch"].insert(), hatches)
+    tables.bring_up_to_date(settings)
+    hatch = table["hatch"].c
+    with engine.connect() as connection:
+        nights = select(hatch.seq, hatch.night_on, hatch.last_night_on).order_by(hatch.seq)
+        rows = [tuple(row) for row in connection.execute(nights)]
+    engine.dispose()
+    monday, tuesday = date(2026, 11, 23), date(2026, 11, 24)
+    assert rows == [(3, monday, tuesday), *((seq, tuesday, None) for seq in (4, 5, 6))]

@@ -49,10 +49,14 @@ class SignSeen:
 
 @dataclass(frozen=True)
 class PartHatched:
-    """A part of the clutch hatched on a night; the rest is still on the tile."""
+    """A part of the clutch hatched on a night; the rest is still on the tile.
+
+    Found late it may have been any night from `first` to `night`: the rest was there after both.
+    """
 
     night: Night
     part: str = "a part"
+    first: Night | None = None
 
 
 @dataclass(frozen=True)
@@ -147,8 +151,12 @@ def said(seen: Evidence, windows: Sequence[HatchWindow], room_time: RoomTime) ->
             name = {"eyes": "eyes", "silver": "silver eyes", "dark": "dark eggs"}[sign]
             when = say_when(When.exactly(at), room_time)
             return f"{name} seen {when}" if there else f"no {name} yet {when}"
-        case PartHatched(night, part):
-            return f"{part} hatched on night {numbers.get(night, night.label)}, the rest remains"
+        case PartHatched(night, part, first):
+            number = numbers.get(night, night.label)
+            nights = f"night {number}"
+            if first is not None and first != night:
+                nights = f"one of the nights {numbers.get(first, first.label)}–{number}"
+            return f"{part} hatched on {nights}, the rest remains"
         case LampOn(night):
             return f"lamp on all night {numbers.get(night, night.label)}: no hatch in the light"
         case MovedLate(at):

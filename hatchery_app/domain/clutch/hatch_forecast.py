@@ -28,6 +28,7 @@ from hatchery_app.domain.clutch.learned_readiness import (
     ReadinessInterval,
     readiness,
 )
+from hatchery_app.domain.clutch.night_span import NightSpan
 from hatchery_app.domain.clutch.temperature_course import stay_at, stretches_of
 from hatchery_app.domain.clutch.thermal_time import Stay, TemperatureCourse
 from hatchery_app.domain.errors import NotKnown
@@ -270,19 +271,20 @@ def readiness_told(
     stays: Sequence[Stay],
     room_time: RoomTime,
     species: Incubation,
-    hatched: Night | None,
+    hatched: NightSpan | None,
     evidence: Sequence[Evidence] = (),
     now: datetime,
 ) -> ReadinessInterval | None:
     """What a clutch teaches of R: S(end of the last window that passed) < R ≤ S(end of its own).
 
-    `hatched`: the night its first part hatched, None if it never did; then a night watched to
-    the end still tells that R lies beyond it. A lamp-lit night has no window. An uncertain
-    laying and unread temperatures widen the interval. None where nothing is told: no
-    temperature, or too long outside the species' range.
+    `hatched`: the nights its first part may have hatched on, whole: beyond the last window before
+    the first, up to the end of the last. None if it never did; then a night watched to the end
+    still tells that R lies beyond it. A lamp-lit night has no window. An uncertain laying and
+    unread temperatures widen the interval. None where nothing is told: no temperature, or too
+    long outside the species' range.
     """
     laid_night = night_of_laying(laid, stays, room_time)
-    last = hatched if hatched is not None else _last_watched(evidence, stays, room_time)
+    last = hatched.last if hatched is not None else _last_watched(evidence, stays, room_time)
     if last is None or last < laid_night:
         return None
     number = last.number(laid_night)
@@ -301,7 +303,8 @@ def readiness_told(
     if windows[-1] in ended:  # after its hours had passed in vain: it is the next night's interval
         passed, own = ended, windows[-1].watch_until + timedelta(days=1)
     else:
-        passed, own = [w for w in open_windows if w is not windows[-1]], windows[-1].watch_until
+        passed = [w for w in open_windows if w.night < hatched.first or w in ended]
+        own = windows[-1].watch_until
     beyond, upto = _beyond(course, laid, passed), _bound(course, laid.earliest, own, +1)
     slack, blur = _slack_and_blur(course, laid, own)
     return ReadinessInterval(beyond, upto, slack, blur) if upto > beyond else None

@@ -23,11 +23,15 @@ ENOUGH_NIGHTS = 20  # nights of a tenth under which its share says nothing
 
 
 class Timing(StrEnum):
-    """Where the likeliest night lay beside the night that came. Late is the expensive error."""
+    """Where the likeliest night lay beside the night that came. Late is the expensive error.
+
+    A hatch found late is early or late only where every night it may have been says so.
+    """
 
     EARLY = "early"
     RIGHT = "right"
     LATE = "late"
+    NOT_SURE = "not sure"  # found late: the likeliest night is one of those it may have been
 
 
 @dataclass(frozen=True)
@@ -60,21 +64,50 @@ class ForecastSaid:
 
 @dataclass(frozen=True)
 class Scored:
-    """One evening's forecast beside the night on which the clutch's first part hatched."""
+    """One evening's forecast beside the night on which the clutch's first part hatched.
+
+    Found late it may have been any from `came` to `came_by`; None: `came` is sure. Raises
+    RuleBroken when they stand the wrong way.
+    """
 
     said: ForecastSaid
     came: int
+    came_by: int | None = None
+
+    def __post_init__(self) -> None:
+        if self.came_by is not None and self.came_by < self.came:
+            raise RuleBroken("The last night lies before the first.")
+
+    @property
+    def last(self) -> int:
+        """The last night it may have been."""
+        return self.came if self.came_by is None else self.came_by
+
+    @property
+    def is_sure(self) -> bool:
+        """Whether the night is known."""
+        return self.came == self.last
+
+    @property
+    def numbers(self) -> range:
+        """Every night it may have been."""
+        return range(self.came, self.last + 1)
+
+    @property
+    def chance_given(self) -> float:
+        """The chance the forecast gave to what came: that it was one of these nights."""
+        return min(sum(self.said.chance_of(number) for number in self.numbers), 1.0)
 
     @property
     def is_inside(self) -> bool:
-        """Whether the hatch came inside the window stated."""
-        return self.said.window[0] <= self.came <= self.said.window[1]
+        """Whether the hatch came, or may have come, inside the window stated."""
+        return self.said.window[0] <= self.last and self.came <= self.said.window[1]
 
     @property
     def timing(self) -> Timing:
         """Whether the likeliest night lay before, on or after the night that came."""
-        if self.said.likeliest == self.came:
-            return Timing.RIGHT
+        if self.said.likeliest in self.numbers:
+            return Timing.RIGHT if self.is_sure else Timing.NOT_SURE
         return Timing.EARLY if self.said.likeliest < self.came else Timing.LATE
 
 
@@ -83,8 +116,8 @@ class Verdict:
     """What the forecasts of so many hatches were worth.
 
     `stated_chance`: the mean of what the windows said they hold. Log scores are means of
-    −ln(chance of the night that came), smaller being better; `plain_spread_nights` is the
-    spread the plain rule was given.
+    −ln(chance of what came), smaller being better; `plain_spread_nights` is the spread the plain
+    rule was given. `found_late`: hatches of which the night is not known, only several.
     """
 
     hatches: int
@@ -96,6 +129,8 @@ class Verdict:
     log_score: float
     plain_log_score: float
     plain_spread_nights: float
+    not_sure: int = 0
+    found_late: int = 0
 
     @property
     def can_judge(self) -> bool:
@@ -160,7 +195,7 @@ def verdict(scored: Sequence[Scored]) -> Verdict | None:
     """What one forecast a clutch was worth; None without a hatch."""
     if not scored:
         return None
-    spread = plain_spread_nights([each.came for each in scored])
+    spread = plain_spread_nights([(each.came + each.last) / 2 for each in scored])
     timings = [each.timing for each in scored]
     return Verdict(
         hatches=len(scored),
@@ -169,9 +204,11 @@ def verdict(scored: Sequence[Scored]) -> Verdict | None:
         early=timings.count(Timing.EARLY),
         right=timings.count(Timing.RIGHT),
         late=timings.count(Timing.LATE),
-        log_score=mean_log_score(each.said.chance_of(each.came) for each in scored),
+        log_score=mean_log_score(each.chance_given for each in scored),
         plain_log_score=mean_log_score(plain_chance(each, spread) for each in scored),
         plain_spread_nights=spread,
+        not_sure=timings.count(Timing.NOT_SURE),
+        found_late=sum(not each.is_sure for each in scored),
     )
 
 
@@ -183,17 +220,18 @@ def mean_log_score(chances: Iterable[float]) -> float:
     return sum(logs) / len(logs)
 
 
-def plain_spread_nights(came: Sequence[int]) -> float:
+def plain_spread_nights(came: Sequence[float]) -> float:
     """The spread given to the plain rule: that of the room's own hatches about night 8.
 
-    It is worked out from the very hatches scored, hindsight that favours the rule.
+    It is worked out from the very hatches scored, hindsight that favours the rule; one found
+    late counts by the middle of its nights, as this is a spread and nobody's hatch.
     """
     square = sum((number - PLAIN_NIGHT) ** 2 for number in came) / len(came)
     return max(sqrt(square), LEAST_PLAIN_SPREAD_NIGHTS)
 
 
 def plain_chance(scored: Scored, spread_nights: float) -> float:
-    """What the plain rule gave the night that came: a normal about night 8, cut into nights.
+    """What the plain rule gave what came: a normal about night 8, cut into nights.
 
     Nights that the forecast had ruled out by what was seen are ruled out for the rule too.
     """
@@ -201,9 +239,9 @@ def plain_chance(scored: Scored, spread_nights: float) -> float:
     numbers = range(said.first, said.first + len(said.chances))
     possible = [n for n in numbers if n >= said.tonight or said.chance_of(n) > 0]
     held = sum(_plain(n, spread_nights) for n in possible)
-    if held <= 0 or scored.came not in possible:
+    if held <= 0:
         return 0.0
-    return _plain(scored.came, spread_nights) / held
+    return sum(_plain(n, spread_nights) for n in scored.numbers if n in possible) / held
 
 
 def _plain(number: int, spread_nights: float) -> float:
@@ -215,7 +253,8 @@ def tenths_kept(evenings: Iterable[Scored]) -> tuple[TenthKept, ...]:
     """How often nights given a chance came, tenth by tenth, over every evening with eggs left.
 
     An evening counts only while the eggs were there, so each chance is taken as said *given*
-    that: divided by what is left from tonight on. Tenths without a night are left out.
+    that: divided by what is left from tonight on. Tenths without a night are left out, and so
+    are hatches found late: which of their nights came is not known.
     """
     said: list[list[float]] = [[] for _ in range(10)]
     came = [0] * 10
@@ -225,7 +264,7 @@ def tenths_kept(evenings: Iterable[Scored]) -> tuple[TenthKept, ...]:
         ahead = [(n, forecast.chance_of(n)) for n in range(forecast.tonight, last)]
         passed = sum(forecast.chance_of(n) for n in range(forecast.first, forecast.tonight))
         left = 1 - passed
-        if left <= 0 or evening.came < forecast.tonight:
+        if left <= 0 or evening.came < forecast.tonight or not evening.is_sure:
             continue
         for number, chance in ahead:
             given = min(chance / left, 1.0)

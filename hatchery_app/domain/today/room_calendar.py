@@ -139,6 +139,7 @@ class BatchAhead:
     settlement: SettlementWindow | None
     mean_c: float | None
     shrimp_given: bool = False
+    hatched_last: Night | None = None  # of a batch of several nights, or found late
 
 
 def batch_events(batch: BatchAhead) -> tuple[CalendarEvent, ...]:
@@ -156,7 +157,8 @@ def batch_events(batch: BatchAhead) -> tuple[CalendarEvent, ...]:
     window = batch.settlement
     if window is None:
         return tuple(events)
-    first, last = (batch.hatched.plus(day).evening for day in window.days)
+    youngest = batch.hatched_last or batch.hatched
+    first, last = batch.hatched.plus(window.days[0]).evening, youngest.plus(window.days[1]).evening
     half = batch.hatched.plus(max(round(window.half_dph), window.days[0])).evening
     marks = (window.first_dph, window.half_dph, window.last_dph)
     why = "first {:.0f}, half {:.0f}, last {:.0f} dph".format(*marks)

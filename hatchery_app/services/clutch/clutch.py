@@ -13,6 +13,7 @@ from hatchery_app.domain.clutch.clutch import (
     Incubated,
     Sign,
 )
+from hatchery_app.domain.clutch.night_span import NightSpan, nights_found
 from hatchery_app.domain.errors import Asked, RuleBroken
 from hatchery_app.domain.how_many import FIRMNESS, HowMany
 from hatchery_app.domain.species.species import Species
@@ -26,7 +27,13 @@ from hatchery_app.domain.when import (
     night_of,
     say_when,
 )
-from hatchery_app.models.clutch import ClutchCheck, ClutchEnded, EggsMoved, Hatch
+from hatchery_app.models.clutch import (
+    ClutchCheck,
+    ClutchEnded,
+    EggsMoved,
+    Hatch,
+    night_columns,
+)
 from hatchery_app.models.columns import number_columns
 from hatchery_app.models.entry import known
 from hatchery_app.models.tank import Tank
@@ -127,22 +134,22 @@ def record_hatch(
 ) -> int:
     """A part of the clutch hatched, or the last of it (`all_hatched`). Returns the hatch.
 
-    Found by day it counts to the night just past. The clutch stays open until all hatched or
-    it is ended: the rest is still on the tile.
+    Found by day it counts to the night just past, found between two looks to any night that they
+    leave open. The clutch stays open until all hatched or it is ended: the rest is still on the
+    tile.
     """
     room = room_now(book.session)
     clutch = load_clutch(book.session, room, clutch_id, water=True)
-    lights = _lights_at(clutch, when.middle)
-    by_day = not is_dark(when.middle, lights, room.room_time)
-    night = _hatch_night(when.middle, by_day, lights, room.room_time)
-    reported = _ask_if_reported(book, room, clutch, night)
+    nights = nights_found(when, clutch.stays, room.room_time)
+    by_day = not is_dark(when.latest, _lights_at(clutch, when.latest), room.room_time)
+    reported = _ask_if_reported(book, room, clutch, nights)
     if reported is not None:
         return _join_reports(book, clutch, reported, number, note, all_hatched, when)
     _refuse_before_or_after(book, clutch, when)
-    incubated = _ask_if_early(book, room, library, clutch, night)
+    incubated = _ask_if_early(book, room, library, clutch, nights)
     hatch = book.enter(
         Hatch(
-            clutch_id=clutch_id, night_on=night.evening, share=share.strip(),
+            clutch_id=clutch_id, **night_columns(nights), share=share.strip(),
             method=_method(clutch), found_by_day=by_day,
             after_handling=after_handling, hour_known=hour_known and not by_day,
             incubated=incubated,
@@ -214,14 +221,9 @@ def _refuse_before_or_after(book: Book, clutch: ClutchFacts, when: When) -> None
         )
 
 
-def _hatch_night(at: datetime, by_day: bool, lights: Lights, room_time: RoomTime) -> Night:
-    return night_just_past(at, lights, room_time) if by_day else night_of(at, lights, room_time)
-
-
 def _night_at(clutch: ClutchFacts, at: datetime, room_time: RoomTime) -> Night:
     """The night a look belongs to: the one going on, or by day the one just past."""
-    lights = _lights_at(clutch, at)
-    return _hatch_night(at, not is_dark(at, lights, room_time), lights, room_time)
+    return night_just_past(at, _lights_at(clutch, at), room_time)
 
 
 def _lights_at(clutch: ClutchFacts, at: datetime) -> Lights:
@@ -236,14 +238,18 @@ def _method(clutch: ClutchFacts) -> HatchMethod:
 
 
 def _ask_if_early(
-    book: Book, room: RoomNow, library: Mapping[str, Species], clutch: ClutchFacts, night: Night
+    book: Book,
+    room: RoomNow,
+    library: Mapping[str, Species],
+    clutch: ClutchFacts,
+    nights: NightSpan,
 ) -> Incubated:
-    """Ask of a hatch before the earliest night; what it then is for the room's learning."""
+    """Ask of a hatch surely before the earliest night; what it then is for the learning."""
     laid_night = night_of(clutch.laid.earliest, clutch.stays[0].lights, room.room_time)
-    if night < laid_night:
+    if nights.last < laid_night:
         raise RuleBroken(
             f"Eggs cannot hatch before they are laid: laid {_said(book, clutch.laid)}, "
-            f"hatched the night of {night.said()}.",
+            f"hatched {nights.of_night}.",
             field="at_on",
         )
     species = library.get(clutch.species_key)
@@ -251,13 +257,13 @@ def _ask_if_early(
         return Incubated.ORDINARY
     record = load_record(book.session, room, library, [clutch.species_key], book.now)
     earliest = earliest_night(clutch, room, species, learned_for(clutch, record), book.now)
-    if earliest is None or night >= earliest:
+    if earliest is None or nights.last >= earliest:
         return Incubated.ORDINARY
     answer = book.answers.get("early_hatch")
     if answer in EARLY_ANSWERS:
         return EARLY_ANSWERS[answer]
     raise Asked(
-        f"The night of {night.said(laid_night)}, is before the earliest night for these eggs "
+        f"The night of {nights.last.said(laid_night)}, is before the earliest night for these eggs "
         f"({earliest.said(laid_night)}). Did it really hatch then?",
         question="early_hatch",
         answers=(
@@ -269,13 +275,13 @@ def _ask_if_early(
 
 
 def _ask_if_reported(
-    book: Book, room: RoomNow, clutch: ClutchFacts, night: Night
+    book: Book, room: RoomNow, clutch: ClutchFacts, nights: NightSpan
 ) -> HatchPart | None:
     """Two people may tell of one hatch: it is joined or kept apart, never silently doubled.
 
     Returns the report that this one joins, None where it is one of its own.
     """
-    same = [part for part in clutch.hatches if part.night == night]
+    same = [part for part in clutch.hatches if part.nights.meets(nights)]
     answer = book.answers.get("same_hatch")
     if not same or answer == "another":
         return None
@@ -283,7 +289,9 @@ def _ask_if_reported(
         return same[-1]
     said = f"{same[-1].number.said()}, {say_when(same[-1].when, room.room_time)}"
     raise Asked(
-        f"A hatch of this night stands already ({said}). Is this the same one?",
+        f"A hatch of this night stands already ({said}). Is this the same one?"
+        if nights.is_sure and same[-1].nights.is_sure
+        else f"A hatch that may be of the same night stands already ({said}). Is it this one?",
         question="same_hatch",
         answers=(("same", "Yes, the same: keep one"),
                  ("another", "No, another part of the clutch")),
@@ -300,15 +308,26 @@ def _join_reports(
     all_hatched: bool,
     when: When,
 ) -> int:
-    """One hatch told of twice: the firmer number stands, both notes, the earlier moment."""
+    """One hatch told of twice: the firmer number stands, both notes, the earlier moment.
+
+    Where the one found late leaves several nights, those stand that both leave open.
+    """
     old = book.find(Hatch, reported.fact_id)
+    room = room_now(book.session)
     columns = [column.name for column in Hatch.__table__.columns if column.name != "seq"]
     joined = {name: getattr(old, name) for name in columns}
     firmness = [FIRMNESS.index(one.basis) for one in (old.how_many, number)]
     if firmness[1] < firmness[0]:
         joined |= number_columns(number)
     notes = "; ".join(dict.fromkeys(one.strip() for one in (old.note, note) if one.strip()))
-    row = book.correct(old, Hatch(**joined), when=old.when, note=notes)
+    seen = old.when
+    if not old.nights.is_sure and seen.overlaps(when):
+        seen = When(max(seen.earliest, when.earliest), min(seen.latest, when.latest),
+                    seen.said or when.said, seen.from_memory and when.from_memory)  # fmt: skip
+        joined |= night_columns(nights_found(seen, clutch.stays, room.room_time))
+        dark = is_dark(seen.latest, _lights_at(clutch, seen.latest), room.room_time)
+        joined["found_by_day"] = not dark
+    row = book.correct(old, Hatch(**joined), when=seen, note=notes)
     if firmness[1] < firmness[0]:
         photo_count.keep_marks(book, row.fact, number, when)
     if all_hatched and clutch.ending is None:

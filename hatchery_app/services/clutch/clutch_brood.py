@@ -26,13 +26,21 @@ from hatchery_app.domain.clutch.carried_brood import (
     words_of,
 )
 from hatchery_app.domain.clutch.clutch import CheckKind, ClutchOutcome, HatchMethod
+from hatchery_app.domain.clutch.night_span import nights_found
 from hatchery_app.domain.errors import Asked, RuleBroken
 from hatchery_app.domain.how_many import HowMany
 from hatchery_app.domain.spawn.parents import Parent, Parents
 from hatchery_app.domain.species.species import Brood, Species
 from hatchery_app.domain.when import When, is_dark, say_when
 from hatchery_app.models.broodstock import Fish, SexSeen
-from hatchery_app.models.clutch import Clutch, ClutchCheck, ClutchEnded, Hatch, Laying
+from hatchery_app.models.clutch import (
+    Clutch,
+    ClutchCheck,
+    ClutchEnded,
+    Hatch,
+    Laying,
+    night_columns,
+)
 from hatchery_app.models.columns import number_columns
 from hatchery_app.models.entry import known
 from hatchery_app.services.clutch.clutch_facts import (
@@ -154,13 +162,13 @@ def record_release(
     clutch, species = _open_brood(book, clutch_id, when)
     room = room_now(book.session)
     lights = clutch.stays[-1].lights
-    night = night_of_release(when.latest, lights, room.room_time)
+    nights = nights_found(when, clutch.stays, room.room_time)
     words = words_of(species.brood_mode)
     _ask_if_early(book, room, clutch, species, when)
-    same = [part for part in clutch.hatches if part.night == night]
+    same = [part for part in clutch.hatches if part.nights.meets(nights)]
     if same and book.answers.get("same_release") != "more":
         raise Asked(
-            f"{same[-1].number.said()} stand already as {words.out} the night of {night.said()}. "
+            f"{same[-1].number.said()} stand already as {words.out} {same[-1].nights.of_night}. "
             "Are these more?",
             "same_release",
             (("more", "Yes, more of that night"),),
@@ -169,7 +177,7 @@ def record_release(
     by_day = not is_dark(when.latest, lights, room.room_time)
     hatch = book.enter(
         Hatch(
-            clutch_id=clutch_id, night_on=night.evening, method=HatchMethod.LEFT,
+            clutch_id=clutch_id, **night_columns(nights), method=HatchMethod.LEFT,
             found_by_day=by_day, hour_known=when.is_exact and not by_day,
             share="" if all_out else "a part", **number_columns(number),
         ),

@@ -29,6 +29,7 @@ from hatchery_app.domain.clutch.hatch_evidence import (
     PartHatched,
     SignSeen,
 )
+from hatchery_app.domain.clutch.night_span import NightSpan, nights_left
 from hatchery_app.domain.clutch.temperature_course import last_known_c
 from hatchery_app.domain.clutch.thermal_time import Reading, Stay
 from hatchery_app.domain.errors import NotKnown
@@ -77,10 +78,10 @@ class Check:
 
 @dataclass(frozen=True)
 class HatchPart:
-    """What hatched on one night. `when` is when larvae were first seen."""
+    """What hatched on one night, found late one of several. `when`: larvae were first seen."""
 
     fact_id: int
-    night: Night
+    nights: NightSpan
     when: When
     number: HowMany
     share: str
@@ -139,11 +140,22 @@ class ClutchFacts:
         return self.ending is None
 
     @property
+    def first_hatched(self) -> NightSpan | None:
+        """The nights on which the first of it may have hatched; None where none did."""
+        if not self.hatches:
+            return None
+        return NightSpan(
+            min(part.nights.first for part in self.hatches),
+            min(part.nights.last for part in self.hatches),
+        )
+
+    @property
     def told(self) -> tuple[tuple[int, Evidence], ...]:
         """What was seen that moves the chances of its nights, in the order in which it was, each
         with the entry it stands in."""
         told = [*_told_by_checks(self.checks), *_told_by_moves(self.places)]
-        told += [(part.when.latest, part.fact_id, PartHatched(part.night, part.share or "a part"))
+        told += [(part.when.latest, part.fact_id,
+                  PartHatched(part.nights.last, part.share or "a part", part.nights.first))
                  for part in self.hatches]  # fmt: skip
         in_time = sorted(told, key=lambda each: each[0])
         return tuple((fact_id, evidence) for _at, fact_id, evidence in in_time)
@@ -316,18 +328,21 @@ def facts_of(
         )
         for move, taken_from in zip(moves, [*moves[:1], *moves], strict=False)
     )  # fmt: skip
+    stays = _stays(
+        places, room, water, _usual_c(laying.species_key), laying.happened_earliest - READ_BEFORE
+    )
+    looked = tuple(_check(row) for row in checks)
     return ClutchFacts(
         id=clutch.fact, number=clutch.number, part=clutch.part, laying_id=laying.fact,
         laid=laying.when, eggs=laying.how_many, surface=laying.surface, laid_note=laying.note,
         pair_id=laying.pair_id, parents=laying.parents, species_key=laying.species_key,
         places=places,
-        checks=tuple(_check(row) for row in checks),
-        hatches=tuple(_hatch(row) for row in hatches),
-        ending=_ending(ended[-1]) if ended else None,
-        stays=_stays(
-            places, room, water, _usual_c(laying.species_key),
-            laying.happened_earliest - READ_BEFORE,
+        checks=looked,
+        hatches=tuple(
+            _hatch(row, _nights(row, looked, stays, room, laying.species_key)) for row in hatches
         ),
+        ending=_ending(ended[-1]) if ended else None,
+        stays=stays,
     )  # fmt: skip
 
 
@@ -409,9 +424,38 @@ def _check(row: ClutchCheck) -> Check:
     )  # fmt: skip
 
 
-def _hatch(row: Hatch) -> HatchPart:
+def _nights(
+    row: Hatch, checks: Sequence[Check], stays: Sequence[Stay], room: RoomNow, species_key: str
+) -> NightSpan:
+    """The nights written down, less those that passed under somebody's eyes or a lamp."""
+    species = species_or_none(species_key)
+    if row.nights.is_sure or species is None or species.incubation is None:
+        return row.nights
+    in_vain = [c.when.earliest for c in checks if c.kind is CheckKind.WATCHED_NONE]
+    return nights_left(
+        row.nights,
+        looked=[at for at in (row.happened_earliest, *in_vain) if at <= row.happened_latest],
+        lit=[c.night for c in checks if c.kind is CheckKind.LAMP_ON and c.night is not None],
+        stays=stays, room_time=room.room_time, hatch_hours=species.incubation.hatch_hours,
+    )  # fmt: skip
+
+
+def nights_of(session: Session, room: RoomNow, rows: Sequence[Hatch]) -> dict[int, NightSpan]:
+    """The nights of some hatches by all that is known of their clutches.
+
+    No statement where all are sure, else six, however many there are.
+    """
+    found = {row.fact: row.nights for row in rows}
+    late = {row.clutch_id for row in rows if not row.nights.is_sure}
+    if late:
+        for clutch in load_clutches(session, room, clutch_ids=late, water=False):
+            found |= {part.fact_id: part.nights for part in clutch.hatches}
+    return found
+
+
+def _hatch(row: Hatch, nights: NightSpan) -> HatchPart:
     return HatchPart(
-        row.fact, Night(row.night_on), row.when, row.how_many, row.share, row.method,
+        row.fact, nights, row.when, row.how_many, row.share, row.method,
         row.found_by_day, row.after_handling, row.hour_known, row.note, row.incubated,
     )  # fmt: skip
 

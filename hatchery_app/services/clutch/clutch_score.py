@@ -24,6 +24,7 @@ from hatchery_app.domain.clutch.hatch_score import (
     verdict,
 )
 from hatchery_app.domain.clutch.hatch_window import hatch_windows
+from hatchery_app.domain.clutch.night_span import NightSpan
 from hatchery_app.domain.errors import NotKnown
 from hatchery_app.domain.species.species import Species
 from hatchery_app.domain.when import Night, RoomTime
@@ -55,17 +56,23 @@ class Replay:
 
     `is_kept_out`: laying and hatch together are doubted, and teach nothing until confirmed.
     `check_list`: what to look at where it did not hatch when due. `pair_share`: of its pair.
+    `came`: the nights of each part, in order; `first` of the first of all.
     """
 
     clutch: ClutchFacts
     whose: str
     laid_night: Night
-    came: tuple[Night, ...]
+    came: tuple[NightSpan, ...]
     evenings: tuple[Evening, ...]
     is_kept_out: bool
     check_list: tuple[str, ...]
     pair_share: PairShare | None
     room_time: RoomTime
+
+    @property
+    def first(self) -> NightSpan | None:
+        """The nights on which the first of it may have hatched."""
+        return self.clutch.first_hatched
 
 
 @dataclass(frozen=True)
@@ -75,7 +82,7 @@ class ClutchScored:
     clutch_id: int
     name: str
     whose: str
-    came: Night
+    came: NightSpan
     laid_night: Night
     scored: Scored | None
     why_not: str = ""
@@ -108,7 +115,7 @@ def replay(
         clutch=clutch,
         whose=_whose(session, [clutch])[clutch.id],
         laid_night=moments[0][0] if moments else Night(clutch.laid.middle.date()),
-        came=tuple(sorted({part.night for part in clutch.hatches})),
+        came=tuple(sorted({part.nights for part in clutch.hatches})),
         evenings=tuple(_evening(history, clutch_id, night, at) for night, at in moments),
         is_kept_out=bool(clutch.hatches) and told_by(clutch, room, library, now).is_kept_out,
         check_list=check_list_of(clutch, room, library, min(now, _end(clutch, now))),
@@ -182,14 +189,16 @@ def _scored(
     library: Mapping[str, Species],
 ) -> tuple[ClutchScored, list[Scored]]:  # fmt: skip
     """A hatched clutch's forecast of the evening before, and those of all its evenings."""
-    came = min(part.night for part in clutch.hatches)
+    came = clutch.first_hatched
+    assert came is not None  # only hatched clutches are asked about
     over = max(part.when.latest for part in clutch.hatches)
     moments = _evenings(clutch, room, library, over)
-    evenings = [_evening(history, clutch.id, night, at) for night, at in moments if night <= came]
+    evenings = [_evening(history, clutch.id, night, at) for night, at in moments
+                if night <= came.first]  # fmt: skip
     by_night = {each.night: each for each in evenings}
-    before = by_night.get(evening_before(came))
+    before = by_night.get(evening_before(came.first))
     why_not = NOT_BY_NIGHT if not moments else NOT_YET_WRITTEN if before is None else before.why_not
-    laid_night = moments[0][0] if moments else came
+    laid_night = moments[0][0] if moments else came.first
     return (
         ClutchScored(clutch.id, clutch.name, whose, came, laid_night,
                      None if before is None else _beside(before, came), why_not),
@@ -197,13 +206,14 @@ def _scored(
     )  # fmt: skip
 
 
-def _beside(evening: Evening, came: Night) -> Scored | None:
-    """An evening's forecast beside the night that came, both counted from its own night 0."""
+def _beside(evening: Evening, came: NightSpan) -> Scored | None:
+    """An evening's forecast beside what came, both counted from its own night 0."""
     forecast = evening.forecast
     said = None if forecast is None else said_by(forecast)
     if forecast is None or said is None or forecast.laid_night is None:
         return None
-    return Scored(said, came.number(forecast.laid_night))
+    first, last = (night.number(forecast.laid_night) for night in (came.first, came.last))
+    return Scored(said, first, last)
 
 
 def _evenings(

@@ -303,7 +303,7 @@ def told_by(
             stays=clutch.stays,
             room_time=room.room_time,
             species=species.incubation,
-            hatched=clutch.hatches[0].night if clutch.hatches else None,
+            hatched=clutch.first_hatched,
             evidence=clutch.evidence,
             now=now,
         )
@@ -327,7 +327,8 @@ def _delay_minutes(clutch: ClutchFacts, room: RoomNow) -> float | None:
     for part in clutch.hatches:
         if part.found_by_day or not part.hour_known or not part.when.is_exact:
             continue
-        dark_from, dark_until = dark_window(part.night, clutch.stays[-1].lights, room.room_time)
+        night, lights = part.nights.first, clutch.stays[-1].lights  # one seen then is sure
+        dark_from, dark_until = dark_window(night, lights, room.room_time)
         if dark_from <= part.when.earliest < dark_until:
             return (part.when.earliest - dark_from).total_seconds() / 60
     return None

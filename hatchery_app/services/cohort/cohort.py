@@ -21,6 +21,7 @@ from hatchery_app.models.clutch import Clutch, Hatch, Laying
 from hatchery_app.models.cohort import Graded, LengthsSampled, SaleSize, SetAside, SetAsideEnded
 from hatchery_app.models.entry import known
 from hatchery_app.models.stock_book import Holding
+from hatchery_app.services.clutch.clutch_facts import nights_of
 from hatchery_app.services.cohort import cohort_facts
 from hatchery_app.services.larval_tank import joining
 from hatchery_app.services.recording import Book, use_case
@@ -136,9 +137,10 @@ def put_young(
         raise RuleBroken("This species has larvae: put them in a larval tank.", field="tank_1")
     if when.latest < hatch.happened_earliest:
         raise RuleBroken("They cannot be in a tank before they were seen.", field="at_on")
-    night = Night(hatch.night_on)
+    nights = nights_of(book.session, room_now(book.session), [hatch])[hatch.fact]
     coming = joining.Coming(
-        clutch_ids=(clutch.fact,), hatched=(night, night), species_key=laying.species_key,
+        clutch_ids=(clutch.fact,), hatched=(nights.first, nights.last),
+        species_key=laying.species_key,
         protocol=batch_origin.protocol_now(laying.species_key), stage=Stage.COHORT, name=name,
     )  # fmt: skip
     into = joining.holding_for(book, tank_id, coming, when, note=note)

@@ -449,10 +449,16 @@ def _day(
         change_percent=(change.low + change.high) / 2 if change is not None else 0.0,
         light_hours=(light.low + light.high) / 2 or None if light is not None else None,
         settles_from_dph=float(window.days[0]) if window is not None else None,
-        settles_until_dph=float(window.days[1]) if window is not None else None,
+        settles_until_dph=float(window.days[1] + _nights_apart(held)) if window else None,
         count_due_on=due_on,
         count_milestone=milestone,
     )  # fmt: skip
+
+
+def _nights_apart(held: HoldingFacts) -> int:
+    """By how many nights its fish may differ: the youngest come so many days later."""
+    first, last = held.hatched or (None, None)
+    return last.number(first) if first is not None and last is not None else 0
 
 
 def _count_due(
@@ -461,7 +467,7 @@ def _count_due(
     """A count is due when the last should have settled, unless one was made since the first."""
     if plan is None or plan.settlement is None or held.hatched is None:
         return None, ""
-    first, last = held.hatched[0].plus(plan.settlement.days[0]), held.hatched[0].plus(
+    first, last = held.hatched[0].plus(plan.settlement.days[0]), held.hatched[1].plus(
         ceil(plan.settlement.last_dph)
     )
     counted = [

@@ -17,6 +17,7 @@ from hatchery_app.domain.when import Night, When
 from hatchery_app.models.clutch import Clutch, Hatch, Laying
 from hatchery_app.models.entry import known
 from hatchery_app.models.stock_book import Holding, HoldingPlaced, Moved
+from hatchery_app.services.clutch.clutch_facts import nights_of
 from hatchery_app.services.larval_tank import joining
 from hatchery_app.services.recording import Book, use_case
 from hatchery_app.services.records.room import room_now
@@ -53,10 +54,11 @@ def put_larvae_in_tank(
         raise RuleBroken("Larvae cannot be in a tank before they were seen hatched.", field="at_on")
     check_species_has_larvae(laying.species_key)
     check_as_many_hatched(book, hatch, parts)
-    night = Night(hatch.night_on)
+    nights = nights_of(book.session, room_now(book.session), [hatch])[hatch.fact]
     made = [
         _put(book, part, when, joining.Coming(
-            clutch_ids=(clutch.fact,), hatched=(night, night), species_key=laying.species_key,
+            clutch_ids=(clutch.fact,), hatched=(nights.first, nights.last),
+            species_key=laying.species_key,
             protocol=batch_origin.protocol_now(laying.species_key), stage=Stage.LARVAE, name=name,
         ), clutch.fact, hatch_id)
         for part in parts

@@ -16,11 +16,12 @@ from hatchery_app.domain.larval_tank.settlement_split import (
 from hatchery_app.domain.stock_book.stock_book import Balance, Row, Stage
 from hatchery_app.domain.stock_book.survival import NotComputable, Survival
 from hatchery_app.domain.tank.treatment import Treatment
-from hatchery_app.domain.when import Night, When
+from hatchery_app.domain.when import When
 from hatchery_app.models.clutch import Clutch, Hatch, Laying
 from hatchery_app.models.entry import known
 from hatchery_app.models.larval_tank import PreySeen, StageSeen
 from hatchery_app.models.stock_book import Moved
+from hatchery_app.services.clutch.clutch_facts import nights_of
 from hatchery_app.services.larval_tank import larval_day, larval_food
 from hatchery_app.services.larval_tank.larval_day import Age, LarvalPlan
 from hatchery_app.services.larval_tank.larval_food import FoodHistory
@@ -183,6 +184,7 @@ def waiting_hatches(
         .order_by(Hatch.happened_latest.desc())
     ).all()
     origins = batch_origin.origins_of(session, {row.clutch_id for row in hatches})
+    nights = nights_of(session, room, hatches)
     placed = session.scalars(
         select(Moved).where(known(), Moved.hatch_id.in_([row.fact for row in hatches]))
     ).all()
@@ -190,7 +192,7 @@ def waiting_hatches(
         WaitingHatch(
             row.fact,
             origins[row.clutch_id].name,
-            Night(row.night_on).label,
+            nights[row.fact].said(),
             row.when,
             row.how_many.said(),
             _placed([one for one in placed if one.hatch_id == row.fact]),

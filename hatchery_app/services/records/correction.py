@@ -10,13 +10,15 @@ from typing import Any
 
 from sqlalchemy import select
 
+from hatchery_app.domain.clutch.night_span import nights_found
+from hatchery_app.domain.clutch.temperature_course import stay_at
 from hatchery_app.domain.errors import NotKnown, RuleBroken
 from hatchery_app.domain.how_many import HowMany
 from hatchery_app.domain.spawn.parents import Parent, Parents
 from hatchery_app.domain.stock_book.stock_checks import LaterEntriesImpossible
-from hatchery_app.domain.when import When, is_dark, night_just_past, night_of
+from hatchery_app.domain.when import When, is_dark, night_just_past
 from hatchery_app.models.broodstock import Fish, Pair, PairEnded
-from hatchery_app.models.clutch import Clutch, ClutchCheck, Hatch, Laying
+from hatchery_app.models.clutch import Clutch, ClutchCheck, Hatch, Laying, night_columns
 from hatchery_app.models.columns import HowManyColumns, number_columns
 from hatchery_app.models.entry import Entry, Withdrawal, known
 from hatchery_app.models.parents import parent_columns
@@ -205,7 +207,8 @@ def _follows(book: Book, old: Entry, values: dict[str, Any], when: When) -> dict
         parents = pair_parents(pair)
         return {name: v for name, v in parents.items() if not _says(values, name)}
     if isinstance(old, Hatch | ClutchCheck) and old.night_on is not None:
-        return {} if when == old.when or "night_on" in values else _night_again(book, old, when)
+        said = "night_on" in values or "last_night_on" in values
+        return {} if when == old.when or said else _night_again(book, old, when)
     return {}
 
 
@@ -220,14 +223,13 @@ def pair_parents(pair: Pair) -> dict[str, Any]:
 
 def _night_again(book: Book, old: Hatch | ClutchCheck, when: When) -> dict[str, Any]:
     room_time = room_now(book.session).room_time
-    clutch = load_clutch(book.session, room_now(book.session), old.clutch_id)
+    stays = load_clutch(book.session, room_now(book.session), old.clutch_id).stays
+    if isinstance(old, Hatch):
+        dark = is_dark(when.latest, stay_at(stays, when.latest).lights, room_time)
+        nights = nights_found(when, stays, room_time)
+        return night_columns(nights) | {"found_by_day": not dark}
     at = when.middle
-    begun = [stay for stay in clutch.stays if stay.from_at <= at] or list(clutch.stays[:1])
-    lights = begun[-1].lights
-    dark = is_dark(at, lights, room_time)
-    night = (night_of if dark else night_just_past)(at, lights, room_time)
-    by_day = {"found_by_day": not dark} if isinstance(old, Hatch) else {}
-    return {"night_on": night.evening} | by_day
+    return {"night_on": night_just_past(at, stay_at(stays, at).lights, room_time).evening}
 
 
 def _replace(
@@ -369,8 +371,8 @@ def _settle_order(
             f"{'later' if days > 0 else 'earlier'} with it",
         )  # fmt: skip
     for row, then in zip(rows, moved, strict=True) if fits else ():
-        night_on = getattr(row, "night_on", None)
-        shifted = {} if night_on is None else {"night_on": night_on + timedelta(days=days)}
+        nights = {name: getattr(row, name, None) for name in ("night_on", "last_night_on")}
+        shifted = {name: on + timedelta(days=days) for name, on in nights.items() if on is not None}
         _replace(book, row, _with(row, shifted), then, row.note)
     left = clashes(book.session, [*kinds, *(type(row) for row in rows)]) - before
     _refuse_clashes(book, left, {old.fact})

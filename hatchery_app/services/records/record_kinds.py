@@ -212,6 +212,7 @@ _EGGS = (
     ), CLUTCH),
     EntryKind(clutch.Hatch, "Hatch", "clutch", (
         NUMBER, _text("share", "Share"), _day("night_on", "Night of", needed=True),
+        _day("last_night_on", "Or as late as the night of"),
         _word("method", "How", HatchMethod), _yes("found_by_day", "Found by day"),
         _yes("after_handling", "Right after handling"), _yes("hour_known", "The hour is known"),
         _word("incubated", "Laying and hatch together", Incubated),

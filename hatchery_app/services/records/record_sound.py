@@ -42,6 +42,7 @@ from hatchery_app.services.tank import treatment
 FIRST_AND_LAST = (
     ("born_earliest_on", "born_latest_on"),
     ("hatched_first_on", "hatched_last_on"),
+    ("night_on", "last_night_on"),
     ("first_on", "last_on"),
 )
 

@@ -80,7 +80,7 @@ def _check(row: Any, names: Names) -> str:
 def _hatch(row: Any, names: Names) -> str:
     number = _number(row.how_many) if row.how_many.is_known else "not counted"
     share = f" ({row.share})" if row.share else ""
-    return f"{names.of(row.clutch_id)}: hatched {_night(row.night_on)}, {number}{share}"
+    return f"{names.of(row.clutch_id)}: hatched {row.nights.of_night}, {number}{share}"
 
 
 def _ended(row: Any, names: Names) -> str:

@@ -21,6 +21,7 @@ from hatchery_app.models.clutch import Clutch, Hatch, Laying
 from hatchery_app.models.entry import Entry, known
 from hatchery_app.models.stock_book import Holding, Moved, OtherClutch
 from hatchery_app.services.broodstock import fish
+from hatchery_app.services.clutch.clutch_facts import nights_of
 from hatchery_app.services.cohort import cohort_leaving
 from hatchery_app.services.larval_tank import larval_tank
 from hatchery_app.services.recording import Book, use_case
@@ -188,7 +189,7 @@ def came_as(session: Session, room: RoomNow, *, holding_id: int) -> tuple[Holdin
 
 
 def _offered(row: Hatch, origin: batch_origin.ClutchOrigin) -> str:
-    parts = (origin.name, origin.pair, Night(row.night_on).label, row.how_many.said())
+    parts = (origin.name, origin.pair, row.nights.said(), row.how_many.said())
     return ", ".join(part for part in parts if part)
 
 
@@ -288,7 +289,8 @@ def _own_things(
 ) -> OwnThings:
     hatch_ids = sorted({one.hatch_id for one in now_said.values() if one.hatch_id is not None})
     hatches = select(Hatch).where(known(), Hatch.fact_id.in_(hatch_ids))
-    night_of = {row.fact: Night(row.night_on) for row in book.session.scalars(hatches)}
+    room = room_now(book.session)
+    of_hatch = nights_of(book.session, room, book.session.scalars(hatches).all())
     own = OwnThings()
     for row in moves:
         one = now_said.get(row.fact)
@@ -297,9 +299,9 @@ def _own_things(
         if one.clutch_id is not None:
             held = own.clutches.get(row.into_id, frozenset())
             own.clutches[row.into_id] = held | {one.clutch_id}
-        if one.hatch_id in night_of:
+        if one.hatch_id in of_hatch:
             nights = own.nights.get(row.into_id, frozenset())
-            own.nights[row.into_id] = nights | {night_of[one.hatch_id]}
+            own.nights[row.into_id] = nights | {*of_hatch[one.hatch_id].each}
     if before is not None:
         own.clutches.setdefault(before.fact, frozenset(before.clutches))
         own.nights.setdefault(before.fact, frozenset(before.hatched or ()))

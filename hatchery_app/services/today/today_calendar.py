@@ -186,7 +186,7 @@ def _larvae(session: Session, room: RoomNow, now: datetime) -> Iterator[Calendar
         yield from batch_events(
             BatchAhead(
                 held.id, held.name, held.place.label, held.hatched[0], species.larval,
-                plan.plan.settlement, plan.mean_c, held.id in given,
+                plan.plan.settlement, plan.mean_c, held.id in given, held.hatched[1],
             )
         )  # fmt: skip
 

@@ -141,7 +141,7 @@ def brood_day_of(watch: NightWatch) -> BroodDay | None:
         taken_on=seen.laid_night.evening,
         window_on=(first.evening, last.evening),
         foods=", ".join(dict.fromkeys(str(stage.food) for stage in brood.brood.first_foods)),
-        out_since_on=brood.out[0].night.evening if brood.out else None,
+        out_since_on=brood.out[0].nights.first.evening if brood.out else None,
     )
 
 
@@ -268,7 +268,7 @@ def _nobody_looked(facts: DayFacts, watch: NightWatch) -> bool:
     if forecast is None or forecast.prepare_from is None or forecast.prepare_from > past:
         return False
     night = forecast.on(past)
-    if night is None or any(part.night == past for part in watch.seen.clutch.hatches):
+    if night is None or any(past in part.nights for part in watch.seen.clutch.hatches):
         return False
     return not any(c.when.latest >= night.dark_from for c in watch.seen.clutch.checks)
 

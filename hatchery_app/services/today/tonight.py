@@ -150,7 +150,7 @@ def _watch(each: Watched, seen: ClutchSeen, name: str, now: datetime) -> NightWa
     forecast = each.forecast
     night = forecast.on(forecast.tonight) if forecast is not None else None
     looked = [c.when.latest for c in each.clutch.checks if c.kind is CheckKind.WATCHED_NONE]
-    hatched = [part for part in each.clutch.hatches if part.night == seen.tonight]
+    hatched = [part for part in each.clutch.hatches if seen.tonight in part.nights]
     return NightWatch(
         seen, name, each.learned, night, may_be_tonight(forecast), in_the_dark(night, now),
         looks(night, now, max(looked, default=None)) if night is not None else None,

@@ -189,12 +189,14 @@ def _lead(seen: ClutchSeen, room_time: RoomTime) -> str:
 
 
 def _out_said(brood: BroodNow) -> str:
-    nights = sorted({part.night for part in brood.out})
+    spans = sorted({part.nights for part in brood.out})
     number = brood.total.said() if brood.total is not None and brood.total.is_known else ""
     said = f"{number} {brood.words.out}" if number else f"young {brood.words.out}, not counted"
-    if len(nights) == 1:
-        return f"{said} the night of {nights[0].said()}"
-    return f"{said} over {len(nights)} nights, {nights[0].said()} to {nights[-1].said()}"
+    if len(spans) == 1:
+        return f"{said} {'on ' if not spans[0].is_sure else ''}{spans[0].of_night}"
+    first, last = spans[0].first, max(span.last for span in spans)
+    nights = f"{len(spans)} nights, " if all(span.is_sure for span in spans) else ""
+    return f"{said} over {nights}{first.said()} to {last.said()}"
 
 
 def _days_said(brood: BroodNow) -> str:
@@ -209,7 +211,7 @@ def _parts(brood: BroodNow) -> tuple[tuple[str, str, str], ...]:
     numbers = [part.number for part in brood.out]
     so_far = accumulate(numbers)
     return tuple(
-        (part.night.said(), part.number.said(), total.said())
+        (part.nights.said(), part.number.said(), total.said())
         for part, total in zip(brood.out, so_far, strict=True)
     )
 
@@ -289,7 +291,7 @@ def _ended_said(seen: ClutchSeen) -> str:
 
 def _part_said(part: HatchPart, words: BroodWords) -> str:
     number = part.number.said() if part.number.is_known else "number not known"
-    return f"{words.out}, {number}, night of {say_date(part.night.evening)}"
+    return f"{words.out}, {number}, {part.nights.of_night.removeprefix('the ')}"
 
 
 def _life(page: ClutchPage, brood: BroodNow) -> life_line.LifeLine:

@@ -124,7 +124,7 @@ def _nights(page: ClutchPage, forecast: HatchForecast, came: Mapping[Night, str]
     """From the first of the last week's nights with a sign, to the fourteenth ahead or its end."""
     seen, tonight, ahead = page.seen, forecast.tonight, NIGHTS_AHEAD
     if seen.clutch.ending is not None:
-        last = max((part.night for part in seen.clutch.hatches), default=tonight)
+        last = max((part.nights.last for part in seen.clutch.hatches), default=tonight)
         tonight, ahead = min(last, tonight), 1
     said = [forecast] if page.before is None else [forecast, page.before.forecast]
     spoken_of = {each.night for one in said for each in one.nights if each.chance >= NO_SIGN_OF}
@@ -151,15 +151,16 @@ def _with_what_came(
         return each
     return ten_eggs.NightChance(
         night.said(), 0.0 if hatched else each.chance, past=True, came=hatched,
-        hatched=bool(hatched) and hatched not in (NONE_SEEN, LIT),
+        hatched=bool(hatched) and hatched not in (NONE_SEEN, LIT, MAY_BE),
     )  # fmt: skip
 
 
-NONE_SEEN, LIT = "none", "lamp on"
+NONE_SEEN, LIT, MAY_BE = "none", "lamp on", "perhaps"
 
 
 def what_came(clutch: ClutchFacts) -> dict[Night, str]:
-    """By night: hatched, or so much of it; watched in vain; a lamp left on."""
+    """By night: hatched, or so much of it; watched in vain; a lamp left on; "perhaps" each night
+    that a hatch found late may have been."""
     came: dict[Night, str] = {}
     for check in clutch.checks:
         if check.night is not None and check.kind is CheckKind.WATCHED_NONE:
@@ -167,7 +168,11 @@ def what_came(clutch: ClutchFacts) -> dict[Night, str]:
         elif check.night is not None and check.kind is CheckKind.LAMP_ON:
             came[check.night] = LIT
     for part in clutch.hatches:
-        came[part.night] = part.share.removeprefix("about ").removeprefix("a ") or "hatched"
+        if part.nights.is_sure:
+            share = part.share.removeprefix("about ").removeprefix("a ")
+            came[part.nights.first] = share or "hatched"
+        else:
+            came |= {night: MAY_BE for night in part.nights.each if night not in came}
     return came
 
 

@@ -271,8 +271,10 @@ def _hatched_said(clutch: ClutchFacts) -> str:
     ending = str(clutch.ending.outcome) if clutch.ending else ""
     if not clutch.hatches:
         return ending
-    nights = sorted({part.night for part in clutch.hatches})
-    return "hatched the night of " + " and ".join(night.said() for night in nights)
+    spans = sorted({part.nights for part in clutch.hatches})
+    if all(span.is_sure for span in spans):
+        return "hatched the night of " + " and ".join(span.said() for span in spans)
+    return "hatched on " + " and on ".join(span.of_night for span in spans)
 
 
 def _facts(seen: ClutchSeen, room_time: RoomTime) -> tuple[tuple[str, str], ...]:
@@ -362,7 +364,7 @@ def _hatch_said(part: HatchPart, in_tanks: Sequence[InTank]) -> str:
     put = "; ".join(f"{number_told(one.number)} put in {one.label}" for one in in_tanks)
     if put and not (part.number.is_known or part.number.written.strip("?") or part.share):
         said = "hatched"  # what was put in tanks says more than that nobody counted them first
-    return f"{said}, night of {say_date(part.night.evening)}" + (
+    return f"{said}, {part.nights.of_night.removeprefix('the ')}" + (
         f" ({', '.join(marks)})" if marks else ""
     ) + (f": {put}" if put else "")
 

@@ -7,8 +7,10 @@ from markupsafe import Markup
 
 from hatchery_app.domain.clutch.hatch_forecast import HatchForecast
 from hatchery_app.domain.clutch.hatch_score import Scored, TenthKept, Timing, Verdict
+from hatchery_app.domain.clutch.night_span import NightSpan
 from hatchery_app.domain.when import Night
 from hatchery_app.services.clutch.clutch_score import ClutchScored, Evening, Replay, Score
+from hatchery_app.web.clutch.nights_presenter import MAY_BE
 from hatchery_app.web.drawing import ten_eggs
 from hatchery_app.web.drawing.canvas import Numbers
 
@@ -94,7 +96,8 @@ def _facts(verdict: Verdict) -> Facts:
         ("hatches", f"{verdict.hatches}{few}"),
         ("on the nights said", f"{verdict.inside} of {verdict.hatches}"),
         ("these were to hold", _of_100(verdict.stated_chance)),
-        ("likeliest night", f"right {verdict.right}, early {verdict.early}, late {verdict.late}"),
+        ("likeliest night", f"right {verdict.right}, early {verdict.early}, late {verdict.late}"
+         + (f", not sure {verdict.not_sure}" if verdict.not_sure else "")),
         ("given to the night that came", _typically(verdict.typical_chance, verdict.log_score)),
         ("by the rule “night 8”",
          _typically(verdict.plain_typical_chance, verdict.plain_log_score)),
@@ -145,10 +148,13 @@ def _row(each: ClutchScored) -> tuple[Markup | str, ...]:
 
 def _timing(scored: Scored) -> str:
     """ "right", "1 night early", "2 nights late"."""
-    nights = abs(scored.said.likeliest - scored.came)
     if scored.timing is Timing.RIGHT:
         return str(scored.timing)
-    return f"{nights} night{'' if nights == 1 else 's'} {scored.timing}"
+    if scored.timing is Timing.NOT_SURE:
+        return "not sure: it may have been that night"
+    nights = min(abs(scored.said.likeliest - number) for number in scored.numbers)
+    least = "" if scored.is_sure else "at least "
+    return f"{least}{nights} night{'' if nights == 1 else 's'} {scored.timing}"
 
 
 def _notes(found: Score) -> tuple[str, ...]:
@@ -165,6 +171,13 @@ def _notes(found: Score) -> tuple[str, ...]:
             f"{found.verdict.plain_spread_nights:.1f} nights, what these very hatches show, which "
             "favours it. The log score is the mean of "
             f"{MINUS}ln(chance given to the night that came): smaller is better."
+        )
+    if found.verdict is not None and found.verdict.found_late:
+        notes.append(
+            f"Found late, so that it may have been any of several nights: "
+            f"{found.verdict.found_late}. Such a hatch counts as on the nights said if any of its "
+            "nights was, and by the chance given to all of them together; early or late only if "
+            "all of them say so. The ten-egg row leaves it out."
         )
     notes += [f"Not scored: {number}, {reason}." for reason, number in found.skipped]
     if found.left_out:
@@ -194,7 +207,11 @@ def replayed(found: Replay, refused: str = "") -> ReplayPage:
 
 def _came_said(found: Replay) -> str:
     if found.came:
-        return "Hatched " + " and ".join(night.said(found.laid_night) for night in found.came) + "."
+        nights = (
+            span.said(found.laid_night) if span.is_sure
+            else f"on one of the nights {span.said(found.laid_night)}" for span in found.came
+        )  # fmt: skip
+        return "Hatched " + " and ".join(nights) + "."
     ending = found.clutch.ending
     return f"Ended: {ending.outcome}." if ending is not None else "Not hatched yet."
 
@@ -223,7 +240,7 @@ def _a_week_before(found: Replay) -> Evening | None:
     told = [each for each in found.evenings if each.forecast and each.forecast.window]
     if not told:
         return None
-    until = found.came[0] if found.came else found.evenings[-1].night
+    until = found.first.first if found.first else found.evenings[-1].night
     week = [each for each in told if each.night <= until.plus(-A_WEEK)]
     return week[-1] if week else told[0]
 
@@ -232,11 +249,19 @@ def _faint(forecast: HatchForecast, found: Replay) -> list[ten_eggs.NightChance]
     return [
         ten_eggs.NightChance(
             label=each.night.said(), chance=min(each.chance, 1.0), past=True,
-            came="hatched" if each.night in found.came else "",
+            came=_came_on(each.night, found),
         )
         for each in forecast.nights
-        if each.chance >= LEAST_SHOWN or each.night in found.came
+        if each.chance >= LEAST_SHOWN or _came_on(each.night, found)
     ]  # fmt: skip
+
+
+def _came_on(night: Night, found: Replay) -> str:
+    """ "hatched", "perhaps" where it was found late, or ""."""
+    spans = [span for span in found.came if night in span]
+    if not spans:
+        return ""
+    return "hatched" if any(span.is_sure for span in spans) else MAY_BE
 
 
 def _evening_lines(found: Replay) -> tuple[EveningLine, ...]:
@@ -269,7 +294,7 @@ def _nights(forecast: HatchForecast, found: Replay) -> Markup:
         ten_eggs.NightChance(
             label="that night" if each.night == forecast.tonight else each.night.said(),
             chance=min(each.chance, 1.0), next=each.night == forecast.tonight,
-            came="hatched" if each.night in found.came else "",
+            came=_came_on(each.night, found),
         )
         for each in ahead[:NIGHTS_OF_AN_EVENING]
     ]  # fmt: skip
@@ -277,7 +302,7 @@ def _nights(forecast: HatchForecast, found: Replay) -> Markup:
 
 
 def _replay_numbers(found: Replay) -> Numbers:
-    came = found.came[0] if found.came else None
+    came = found.first
     rows = tuple(
         (each.night.said(found.laid_night),
          each.forecast.window_said if each.forecast else "", _to_the(came, each), each.why_not)
@@ -287,8 +312,8 @@ def _replay_numbers(found: Replay) -> Numbers:
     return Numbers("The forecast of each evening", columns, rows)
 
 
-def _to_the(came: Night | None, each: Evening) -> str:
+def _to_the(came: NightSpan | None, each: Evening) -> str:
     if came is None or each.forecast is None or each.forecast.unknown is not None:
         return ""
-    given = each.forecast.on(came)
-    return _of_100(given.chance if given is not None else 0.0)
+    given = (each.forecast.on(night) for night in came.each)
+    return _of_100(min(sum(one.chance for one in given if one is not None), 1.0))

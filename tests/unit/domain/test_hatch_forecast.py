@@ -18,7 +18,8 @@ from hatchery_app.domain.clutch.hatch_forecast import (
     tenths,
     what_moved,
 )
-from hatchery_app.domain.clutch.learned_readiness import Learned, ReadinessInterval
+from hatchery_app.domain.clutch.learned_readiness import Learned, ReadinessInterval, readiness
+from hatchery_app.domain.clutch.night_span import NightSpan
 from hatchery_app.domain.clutch.thermal_time import Reading, Stay
 from hatchery_app.domain.species.species import Incubation
 from hatchery_app.domain.when import Lights, Night, RoomTime, When
@@ -79,7 +80,8 @@ def told(hatched, *evidence, **given):
         "species": OCELLARIS,
         "now": at(20, 9),
     }
-    return readiness_told(hatched=hatched, evidence=evidence, **{**values, **given})
+    nights = NightSpan.sure(hatched) if isinstance(hatched, Night) else hatched
+    return readiness_told(hatched=nights, evidence=evidence, **{**values, **given})
 
 
 # --- the plain forecast
@@ -405,3 +407,36 @@ def test_a_mended_heater_is_said_and_the_days_ahead_are_the_usual_ones():
     # Still cold: nothing is left out, and the window is the later for it.
     still = forecast(stays=[tank(readings=readings)], now=at(6, 2))
     assert not any("without the hours" in reason for reason in still.reasons)
+
+
+# --- found late
+
+
+def test_a_hatch_found_late_teaches_the_whole_of_its_nights_and_never_the_middle():
+    late = told(NightSpan(night(6), night(8)))
+    assert late.beyond_dd == told(night(6)).beyond_dd
+    assert late.up_to_dd == told(night(8)).up_to_dd
+    # As likely as one of its nights, whatever the pair: what lies between is added up.
+    nights = [told(night(number)) for number in (6, 7, 8)]
+    for mean_dd in (70, 82, 95):
+        whole = sum(one.likelihood(mean_dd, 3.5) for one in nights)
+        assert late.likelihood(mean_dd, 3.5) == pytest.approx(whole)
+
+
+def test_a_late_found_hatch_moves_the_pair_less_than_a_sure_one():
+    sure = readiness(OCELLARIS, Learned(pair=(told(night(9)),)))
+    late = readiness(OCELLARIS, Learned(pair=(told(NightSpan(night(6), night(9))),)))
+    default = readiness(OCELLARIS, None)
+    assert default.mean_dd <= late.mean_dd < sure.mean_dd
+    assert sure.sd_dd < late.sd_dd <= default.sd_dd
+
+
+def test_a_watch_between_two_looks_is_a_window_that_passed():
+    watched = told(NightSpan(night(6), night(7)), NoneBy(at(9, 5)))
+    assert watched == told(night(7), NoneBy(at(9, 5)))
+
+
+def test_the_rest_of_a_part_found_late_follows_the_last_of_its_nights():
+    answer = forecast(PartHatched(night(7), "about half", night(6)), now=at(10, 9))
+    assert "about half hatched on one of the nights 6–7, the rest remains" in answer.reasons
+    assert answer.likeliest == night(8)

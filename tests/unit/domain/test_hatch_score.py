@@ -42,6 +42,29 @@ def test_the_verdict_holds_the_share_beside_what_the_windows_stated():
     assert verdict([]) is None
 
 
+def test_a_hatch_found_late_counts_by_the_chance_of_all_its_nights():
+    found = verdict([Scored(SAID, 6, 7), Scored(SAID, 8)])
+    assert found is not None
+    assert found.log_score == pytest.approx(-(log(0.1 + 0.6) + log(0.3)) / 2)
+    assert (found.inside, found.found_late) == (2, 1)
+    plain = plain_chance(Scored(SAID, 6, 7), 1.0)
+    assert plain == pytest.approx(sum(plain_chance(Scored(SAID, one), 1.0) for one in (6, 7)))
+    with pytest.raises(RuleBroken):
+        Scored(SAID, 7, 6)
+
+
+def test_early_and_late_are_said_only_where_every_night_says_so():
+    spans = ((5, 6), (6, 7), (7, 9), (8, 9))
+    assert [Scored(SAID, *span).timing for span in spans] == [
+        Timing.LATE, Timing.NOT_SURE, Timing.NOT_SURE, Timing.EARLY,
+    ]  # fmt: skip
+    assert [Scored(SAID, *span).is_inside for span in spans] == [False, True, True, True]
+
+
+def test_which_tenth_came_is_not_told_by_a_hatch_found_late():
+    assert tenths_kept([Scored(SAID, 7, 8)]) == ()
+
+
 def test_five_hatches_are_enough_to_judge():
     found = verdict([Scored(SAID, 7)] * 5)
     assert found is not None
