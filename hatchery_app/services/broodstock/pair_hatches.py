@@ -24,13 +24,14 @@ A_DAY = timedelta(days=1)
 class PairHatches:
     """A pair's own record of hatches.
 
-    `days`: from laying to first hatch of each clutch, shortest first. `delays_minutes`: from
+    `days`: from laying to first hatch of each clutch, at the shortest and at the longest that what
+    was said of both leaves open, shortest first. `delays_minutes`: from
     lights-off to the first larvae, where the hour is known; `delay` draws them to the usual.
     `taught`: clutches that move its forecast; `kept_out`: doubted ones that do not.
     """
 
     share: PairShare
-    days: tuple[float, ...]
+    days: tuple[tuple[float, float], ...]
     delays_minutes: tuple[float, ...]
     delay: Shrunk
     taught: int
@@ -67,8 +68,11 @@ def pair_hatches(
     )
 
 
-def _days(clutch: BroodClutch) -> float:
-    return (min(when.middle for when in clutch.hatched) - clutch.laid.middle) / A_DAY
+def _days(clutch: BroodClutch) -> tuple[float, float]:
+    first = min(when.earliest for when in clutch.hatched)
+    by = min(when.latest for when in clutch.hatched)
+    shortest, longest = first - clutch.laid.latest, by - clutch.laid.earliest
+    return max(shortest / A_DAY, 0.0), max(longest / A_DAY, 0.0)
 
 
 def _lamp_was_on(session: Session, clutch_ids: Sequence[int]) -> set[int]:

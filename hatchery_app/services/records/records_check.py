@@ -7,6 +7,7 @@ from typing import Any
 from sqlalchemy import ColumnElement, Select, and_, exists, func, select
 from sqlalchemy.orm import Session, aliased
 
+from hatchery_app.models.clutch import Hatch
 from hatchery_app.models.entry import Entry, known
 from hatchery_app.services.records.record_order import RULES, clashes
 from hatchery_app.services.records.record_references import pointers
@@ -34,6 +35,7 @@ def check_books(session: Session) -> Checked:
         *_rows_without_their_kind(session),
         *_references_to_nothing(session),
         *_wrong_order(session),
+        *_nights_the_wrong_way(session),
         *_stock_below_nothing(session),
     ]
     return Checked(entries, facts, tuple(wrong))
@@ -114,6 +116,11 @@ def _wrong_order(session: Session) -> list[str]:
     found = sorted(clashes(session, kinds))
     named = ", ".join(f"{later} before {earlier}" for earlier, later in found[:NAMED])
     return [f"entries in an order that cannot be: {named}"] if found else []
+
+
+def _nights_the_wrong_way(session: Session) -> list[str]:
+    turned = select(Hatch.seq).where(Hatch.last_night_on < Hatch.night_on)
+    return _told(session, turned, "hatches whose last night lies before their first")
 
 
 def _stock_below_nothing(session: Session) -> list[str]:

@@ -289,8 +289,8 @@ def _hatches(page: PairPage) -> tuple[tuple[str, str], ...]:
     return tuple(lines)
 
 
-def _days_run(days: Sequence[float]) -> str:
-    low, high = f"{days[0]:.1f}", f"{days[-1]:.1f}"
+def _days_run(days: Sequence[tuple[float, float]]) -> str:
+    low, high = f"{min(days)[0]:.1f}", f"{max(longest for _, longest in days):.1f}"
     return f"{low} days" if low == high else f"{low}–{high} days"
 
 

@@ -410,7 +410,7 @@ def _life(page: ClutchPage) -> life_line.LifeLine:
     marks += _signs(clutch.checks, room_time)
     marks += [_mark(place.since.middle, str(place.why), life_line.Happening.MOVE, room_time)
               for place in clutch.places[1:]]  # fmt: skip
-    marks += [_mark(part.when.middle, "hatch", life_line.Happening.HATCH, room_time)
+    marks += [life_line.mark_of(part.when, "hatch", life_line.Happening.HATCH, room_time)
               for part in clutch.hatches]  # fmt: skip
     end = page.now
     if clutch.ending is not None:

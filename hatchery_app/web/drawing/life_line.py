@@ -9,6 +9,7 @@ from enum import StrEnum
 
 from markupsafe import Markup
 
+from hatchery_app.domain.when import RoomTime, When, say_date, say_when
 from hatchery_app.web.drawing.canvas import (
     Numbers,
     Scale,
@@ -71,6 +72,14 @@ class Mark:
     def __post_init__(self) -> None:
         if self.until_at is not None and self.until_at < self.at:
             raise ValueError(f"{self.label} ends before it begins")
+
+
+def mark_of(when: When, label: str, happening: Happening, room_time: RoomTime) -> Mark:
+    """A thing that happened: a mark where its day is known, else a band over all it may be."""
+    first, last = (room_time.local(at).date() for at in (when.earliest, when.latest))
+    if (last - first).days > 1:
+        return Mark(when.earliest, label, happening, say_when(when, room_time), when.latest)
+    return Mark(when.middle, label, happening, say_date(room_time.local(when.middle).date()))
 
 
 @dataclass(frozen=True)
@@ -177,7 +186,8 @@ def _numbers_above(
 def _shape(mark: Mark, scale: Scale, axis: float) -> Markup:
     x = scale(mark.at.timestamp())
     if mark.until_at is not None:
-        return box(x, axis - 6, max(4.0, scale(mark.until_at.timestamp()) - x), 12, "d-settling", 6)
+        look = "d-yolk" if mark.happening is Happening.HATCH else "d-settling"
+        return box(x, axis - 6, max(4.0, scale(mark.until_at.timestamp()) - x), 12, look, 6)
     if mark.happening is Happening.HATCH:
         return circle(x, axis, 7.5, "d-yolk")
     if mark.happening is Happening.MOVE:

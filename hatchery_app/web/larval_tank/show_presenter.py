@@ -393,7 +393,7 @@ def _life(page: LarvalTankPage, room_time: RoomTime, now: datetime) -> life_line
     marks = []
     if page.laid is not None:
         marks.append(_mark(page.laid, "laid", life_line.Happening.LAID, room_time))
-    marks += [_mark(when, "hatch", life_line.Happening.HATCH, room_time)
+    marks += [life_line.mark_of(when, "hatch", life_line.Happening.HATCH, room_time)
               for when, _number in page.hatched]  # fmt: skip
     if not marks:
         marks.append(_mark(page.holding.began, "in the tank", life_line.Happening.MOVE, room_time))

@@ -353,3 +353,35 @@ def test_a_hatch_dated_after_the_deaths_of_its_larvae_is_refused_with_them(
             when=When.exactly(HATCHED + timedelta(days=2)),
         )  # fmt: skip
     assert entries(session) == before
+
+
+def test_the_nights_of_a_hatch_found_late_are_corrected_and_follow_the_moment(
+    session, eggs, posted, gannet_stair
+):
+    from hatchery_app.services.species import library
+
+    looked, found = HATCHED - timedelta(days=2), HATCHED
+    hatch_id = clutch.record_hatch(
+        session, posting=posted(HATCHED, key="late"), clutch_id=eggs,
+        when=When.between(looked, found), library=library.library(),
+    )  # fmt: skip
+
+    def nights():
+        (row,) = current(session, Hatch)
+        return row.night_on, row.last_night_on
+
+    first, last = nights()
+    assert (last - first).days == 2
+    earlier = {"last_night_on": (first - timedelta(days=1)).isoformat()}
+    with pytest.raises(RuleBroken, match="before the first"):
+        correction.correct_entry(session, posting=posted(), fact_id=hatch_id, typed=earlier)
+    correction.correct_entry(
+        session, posting=posted(), fact_id=hatch_id,
+        typed={"night_on": last.isoformat(), "last_night_on": ""},
+    )  # fmt: skip
+    assert nights() == (last, None)  # the keeper knows it, whatever the two looks leave open
+    correction.correct_entry(
+        session, posting=posted(key="again"), fact_id=hatch_id, typed={},
+        when=When.between(looked + timedelta(days=1), found),
+    )  # fmt: skip
+    assert nights() == (last - timedelta(days=1), last)
