@@ -18,6 +18,7 @@ from hatchery_app.services.broodstock.fish import NOT_OF_THIS_ROOM, check_descen
 from hatchery_app.services.broodstock.stock_record import StockRecord, load_stock
 from hatchery_app.services.clutch.brood_clutches import load_brood_clutches, of_parent
 from hatchery_app.services.recording import Book, use_case
+from hatchery_app.services.records.record_references import hanging_on
 
 Row = TypeVar("Row", bound=Entry)
 
@@ -51,9 +52,8 @@ def delete_fish(book: Book, *, fish_id: int, note: str = "") -> int:
             f"{fish.name} stands in a pair. Where it was entered twice, merge the two entries; a "
             "death or a sale is entered as such."
         )
-    for kind in ABOUT_ONE_FISH:
-        for row in _about(book, kind, fish_id):
-            book.withdraw(row, note=note)
+    for row in sorted(hanging_on(book.session, [fish_id]).values(), key=lambda row: -row.seq):
+        book.withdraw(row, note=note)
     book.withdraw(fish, note=note)
     return fish_id
 

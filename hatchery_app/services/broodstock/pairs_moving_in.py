@@ -65,10 +65,10 @@ def move_pairs_in(book: Book, *, lines: Sequence[PairLine]) -> int:
     filled = [(n, line) for n, line in enumerate(lines) if not line.is_blank]
     if not filled:
         raise RuleBroken("Not one line is filled in.")
-    tanks = {
-        tank.label.casefold(): tank.fact
-        for tank in book.session.scalars(select(Tank).where(known()))
-    }
+    rows = book.session.scalars(select(Tank).where(known())).all()
+    # As it is written first: two labels may differ in capitals only.
+    tanks = {tank.label.casefold(): tank.fact for tank in rows}
+    tanks |= {tank.label: tank.fact for tank in rows}
     room_time = room_now(book.session).room_time
     wrong: dict[int, list[tuple[str, str]]] = {}
     whens: dict[int, When] = {}
@@ -94,7 +94,7 @@ def _wrong_with(line: PairLine, tanks: dict[str, int]) -> list[tuple[str, str]]:
         wrong.append(("male", "The male needs a name, his number will do."))
     if not line.tank:
         wrong.append(("tank", "Say which tank they sit in."))
-    elif line.tank.casefold() not in tanks:
+    elif _tank_of(line, tanks) is None:
         wrong.append(("tank", f"No tank is labelled {line.tank}. Enter the tanks first."))
     if line.species_key and line.species_key not in library():
         wrong.append(("species_key", "No species file stands for that."))
@@ -103,6 +103,10 @@ def _wrong_with(line: PairLine, tanks: dict[str, int]) -> list[tuple[str, str]]:
     except RuleBroken as refused:
         wrong.append(("clutches_before", refused.sentence))
     return wrong
+
+
+def _tank_of(line: PairLine, tanks: dict[str, int]) -> int | None:
+    return tanks.get(line.tank, tanks.get(line.tank.casefold()))
 
 
 def earlier_clutches_said(typed: str, field: str) -> int:
@@ -125,7 +129,7 @@ def earlier_clutches_said(typed: str, field: str) -> int:
 
 
 def _enter(book: Book, line: PairLine, tanks: dict[str, int], when: When) -> int:
-    tank_id = tanks[line.tank.casefold()]
+    tank_id = _tank_of(line, tanks)
     female, male = (
         add_fish(
             book,

@@ -12,7 +12,7 @@ from sqlalchemy import select
 
 from hatchery_app.domain.clutch.night_span import nights_found
 from hatchery_app.domain.clutch.temperature_course import stay_at
-from hatchery_app.domain.errors import NotKnown, RuleBroken
+from hatchery_app.domain.errors import Asked, NotKnown, RuleBroken
 from hatchery_app.domain.how_many import HowMany
 from hatchery_app.domain.spawn.parents import Parent, Parents
 from hatchery_app.domain.stock_book.stock_checks import LaterEntriesImpossible
@@ -31,6 +31,7 @@ from hatchery_app.services.records.record_in_the_way import (
     LaterEntries,
     LaterEntriesAsked,
     in_words,
+    listed,
     refuse_stock_since,
     refuse_stock_without,
 )
@@ -39,6 +40,7 @@ from hatchery_app.services.records.record_order import clashes
 from hatchery_app.services.records.record_references import (
     current_rows,
     facts_named_by,
+    hanging_on,
     references_to,
     whole_entries,
 )
@@ -49,6 +51,7 @@ from hatchery_app.services.remembering import newest_entry
 from hatchery_app.services.stock_book import other_clutch, photo_count
 
 WITHDRAW, SHIFT = "withdraw", "shift"
+EGGS_FOLLOW, FOLLOW, STAY = "eggs_follow", "follow", "stay"
 
 
 @use_case
@@ -76,14 +79,19 @@ def correct_entry(
     new = _with(old, values | _follows(book, old, values, when_now))
     refuse_nonsense(book, new, old.fact, when_now)
     as_one = _entered_as_one(book, old) if when_now != old.when else []
+    eggs = _eggs_of_the_two(book, old, values) if isinstance(old, Pair) else []
     touched = [type(old), *(type(row) for row in as_one)]
     before, at_seq = clashes(book.session, touched), newest_entry(book.session)
     _replace(book, old, new, when_now, note_now, typed.get("value") if "value" in changed else None)
     for row in as_one:
         _replace(book, row, _with(row, {}), when_now, row.note)
+    for laying, parents in eggs:
+        _replace(book, laying, _with(laying, parents), laying.when, laying.note)
     moved = _settle_order(book, before, touched, old, when_now)
     refuse_stock_since(book, at_seq, [new, *as_one, *moved], old.fact)
-    refuse_impossible_stock(book, [new, *as_one, *moved])
+    refuse_impossible_stock(book, [new, *as_one, *moved, *(laying for laying, _ in eggs)])
+    if isinstance(new, Pair | PairEnded):
+        pair.settle_standing_again(book, [new.fact if isinstance(new, Pair) else new.pair_id])
     return old.fact
 
 
@@ -221,6 +229,34 @@ def pair_parents(pair: Pair) -> dict[str, Any]:
     return parent_columns(Parents(Parent.fish(pair.female_id), Parent.fish(pair.male_id)))
 
 
+def _eggs_of_the_two(
+    book: Book, old: Pair, values: Mapping[str, Any]
+) -> list[tuple[Laying, dict[str, Any]]]:
+    """The layings that have their parents of a pair's fish, with those that follow once the two
+    are said anew. Raises Asked until it was said whether they do."""
+    layings = book.session.scalars(
+        select(Laying).where(known(), Laying.pair_id == old.fact).order_by(Laying.seq)
+    ).all()
+    found: list[tuple[Laying, dict[str, Any]]] = []
+    for laying in layings:
+        two = {"female": laying.parents.female, "male": laying.parents.male}
+        follow = {
+            role: Parent.fish(values[f"{role}_id"])
+            for role in two
+            if f"{role}_id" in values and two[role] == Parent.fish(getattr(old, f"{role}_id"))
+        }
+        if follow:
+            found.append((laying, parent_columns(Parents(**(two | follow)))))
+    answer = book.answers.get(EGGS_FOLLOW)
+    if found and answer not in (FOLLOW, STAY):
+        told = listed(in_words(book, [row for row, _ in found]))
+        raise Asked(
+            f"Whose are the eggs that were entered as theirs? {told}", EGGS_FOLLOW,
+            ((FOLLOW, "Of the two as they are said now"), (STAY, "Of the two as they stood")),
+        )  # fmt: skip
+    return found if answer == FOLLOW else []
+
+
 def _night_again(book: Book, old: Hatch | ClutchCheck, when: When) -> dict[str, Any]:
     room_time = room_now(book.session).room_time
     stays = load_clutch(book.session, room_now(book.session), old.clutch_id).stays
@@ -244,7 +280,8 @@ def _replace(
 
 def _entered_as_one(book: Book, old: Entry) -> list[Entry]:
     """What was written in the same act, of the same moment, and hangs on this entry."""
-    along = [*_hanging(book, [old]).values(), *_siblings(book, old), *_carried(book, [old])]
+    hanging = hanging_on(book.session, [old.fact]).values()
+    along = [*hanging, *_siblings(book, old), *_carried(book, [old])]
     return [row for row in along if row.when == old.when and _begun_together(book, row, old)]
 
 
@@ -269,23 +306,6 @@ def _carried(book: Book, rows: Iterable[Entry]) -> list[Entry]:
     return current_rows(book.session, named - {None})
 
 
-def _hanging(book: Book, roots: Iterable[Entry]) -> dict[int, Entry]:
-    """Every current entry that is about these, or about what is about them."""
-    found: dict[int, Entry] = {}
-    newest = {row.fact for row in roots}
-    seen = set(newest)
-    while newest:
-        hanging = {
-            one.fact_id
-            for one in references_to(book.session, newest)
-            if one.column in kind_named(one.kind).about and one.fact_id not in seen
-        }
-        found |= {row.fact: row for row in current_rows(book.session, hanging)}
-        seen |= hanging
-        newest = hanging
-    return found
-
-
 def _goes_along(book: Book, old: Entry) -> list[Entry]:
     """The entry with all that is about it. Raises LaterEntries where something else rests on it."""
     roots = [old]
@@ -295,8 +315,10 @@ def _goes_along(book: Book, old: Entry) -> list[Entry]:
         ).all()
         roots += [book.find(Laying, old.laying_id)] if len(parts) == 1 else []
     roots += _siblings(book, old)
-    roots += _carried(book, [*roots, *_hanging(book, roots).values()])
-    rows = {row.fact: row for row in roots} | _hanging(book, roots)
+    hanging = hanging_on(book.session, [row.fact for row in roots])
+    roots += _carried(book, [*roots, *hanging.values()])
+    rows = {row.fact: row for row in roots}
+    rows |= hanging_on(book.session, rows.keys())
     resting = [one for one in references_to(book.session, rows.keys()) if one.fact_id not in rows]
     if resting:
         entries = in_words(book, current_rows(book.session, {one.fact_id for one in resting}))

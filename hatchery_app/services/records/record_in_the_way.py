@@ -30,7 +30,7 @@ class LaterEntries(RuleBroken):
     """A change that other entries do not bear: they are named, and nothing was changed."""
 
     def __init__(self, sentence: str, entries: tuple[InTheWay, ...], field: str = "") -> None:
-        super().__init__(f"{sentence} {_listed(entries)}", field)
+        super().__init__(f"{sentence} {listed(entries)}", field)
         self.entries = entries
 
 
@@ -40,11 +40,12 @@ class LaterEntriesAsked(Asked):
     def __init__(
         self, sentence: str, entries: tuple[InTheWay, ...], answer: str, label: str
     ) -> None:
-        super().__init__(f"{sentence} {_listed(entries)}", TOGETHER, ((answer, label),))
+        super().__init__(f"{sentence} {listed(entries)}", TOGETHER, ((answer, label),))
         self.entries = entries
 
 
-def _listed(entries: Sequence[InTheWay]) -> str:
+def listed(entries: Sequence[InTheWay]) -> str:
+    """Some entries in a sentence, the first of many by name."""
     more = len(entries) - LINES_NAMED
     told = "; ".join(one.words for one in entries[:LINES_NAMED])
     return f"{told}; and {more} more." if more > 0 else f"{told}."

@@ -9,7 +9,9 @@ from sqlalchemy.orm import Session, selectin_polymorphic
 from sqlalchemy.sql.base import ExecutableOption
 
 from hatchery_app.models.entry import Entry, known
+from hatchery_app.services.records.record_kinds import kind_named
 
+FACTS_ASKED_AT_ONCE = 100
 OF_THE_ENTRY = frozenset({"seq", "fact_id", "superseded_seq"})
 
 
@@ -68,12 +70,15 @@ def facts_named_by(row: Entry) -> tuple[int, ...]:
 
 
 def references_to(session: Session, fact_ids: Collection[int]) -> tuple[Reference, ...]:
-    """The current entries that point to any of these facts. One statement."""
-    if not fact_ids:
-        return ()
-    rows = session.execute(union_all(*(_pointing(one, fact_ids) for one in pointers())))
-    found = (Reference(row.seq, row.fact_id, row.kind, row.column) for row in rows)
-    return tuple(sorted(found, key=lambda one: one.seq))
+    """The current entries that point to any of these facts. One statement for each hundred: a
+    statement holds so many figures and no more, and each is asked of every column."""
+    found: dict[tuple[int, str], Reference] = {}
+    wanted = sorted(fact_ids)
+    for first in range(0, len(wanted), FACTS_ASKED_AT_ONCE):
+        some = wanted[first : first + FACTS_ASKED_AT_ONCE]
+        for row in session.execute(union_all(*(_pointing(one, some) for one in pointers()))):
+            found[row.seq, row.column] = Reference(row.seq, row.fact_id, row.kind, row.column)
+    return tuple(sorted(found.values(), key=lambda one: one.seq))
 
 
 def _pointing(pointer: Pointer, fact_ids: Collection[int]) -> Select[tuple[int, int, str, str]]:
@@ -88,6 +93,23 @@ def _pointing(pointer: Pointer, fact_ids: Collection[int]) -> Select[tuple[int, 
         .join(Entry, Entry.seq == table.c.seq)
         .where(known(), hit)
     )
+
+
+def hanging_on(session: Session, facts: Iterable[int]) -> dict[int, Entry]:
+    """Every current entry that is about these facts, or about what is about them, by fact."""
+    found: dict[int, Entry] = {}
+    newest = set(facts)
+    seen = set(newest)
+    while newest:
+        hanging = {
+            one.fact_id
+            for one in references_to(session, newest)
+            if one.column in kind_named(one.kind).about and one.fact_id not in seen
+        }
+        found |= {row.fact: row for row in current_rows(session, hanging)}
+        seen |= hanging
+        newest = hanging
+    return found
 
 
 def current_rows(session: Session, fact_ids: Iterable[int]) -> list[Entry]:

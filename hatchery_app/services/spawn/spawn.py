@@ -19,6 +19,7 @@ from hatchery_app.models.entry import known
 from hatchery_app.models.parents import parent_columns
 from hatchery_app.models.tank import Tank
 from hatchery_app.models.today import TaskAnswered
+from hatchery_app.services.broodstock.pair import pair_facts
 from hatchery_app.services.recording import Book, use_case
 from hatchery_app.services.records.room import RoomNow, room_now
 
@@ -48,15 +49,23 @@ def record_laying(
     told = _ask_if_told(book, pair_id, when)
     if told is not None:
         return told
-    female = book.find(Fish, pair.female_id)
     place = tank_id or tank_of(book.session, pair.female_id, pair.male_id, at=when.latest)
     if place is None:
         raise RuleBroken("Say in which tank the eggs are: the pair has none.", field="tank_id")
     parents = Parents(Parent.fish(pair.female_id), Parent.fish(pair.male_id))
     return lay(
-        book, when=when, tank_id=place, parents=parents, species_key=female.species_key,
-        eggs=eggs, surface=surface, pair_id=pair_id, note=note,
+        book, when=when, tank_id=place, parents=parents, eggs=eggs, surface=surface,
+        species_key=_species_held(book, pair_id, when), pair_id=pair_id, note=note,
     )  # fmt: skip
+
+
+def _species_held(book: Book, pair_id: int, when: When) -> str:
+    """What the two were held to be then, else what they are held to be by now; "" for nothing."""
+    for moment in (when.latest, book.now):
+        key = pair_facts(book.session, [pair_id], moment)[pair_id].species_key
+        if key:
+            return key
+    return ""
 
 
 @use_case

@@ -96,8 +96,7 @@ def _ask_of_others(book: Book, tank: Tank, row: tables.Treatment, when: When) ->
         return
     if answer == FIRST_OVER:
         for one in others.values():
-            ends = max(one.began, when, key=lambda said: said.latest)
-            book.enter(tables.TreatmentEnded(treatment_id=one.treatment_id), when=ends)
+            _end_by(book, one, max(one.began, when, key=lambda said: said.latest))
         return
     clock = room_now(book.session).room_time
     listed = "; ".join(
@@ -109,6 +108,16 @@ def _ask_of_others(book: Book, tank: Tank, row: tables.Treatment, when: When) ->
         ((FIRST_OVER, "Yes, it is over"), (BOTH, "No, both: label or vet say they may")),
         field="what",
     )
+
+
+def _end_by(book: Book, one: treatment.Treatment, when: When) -> None:
+    """It was over by then; where it was said to be over later, that is said anew: it ends once."""
+    if not one.ended_id:
+        book.enter(tables.TreatmentEnded(treatment_id=one.treatment_id), when=when)
+        return
+    later = book.find(tables.TreatmentEnded, one.ended_id)
+    again = tables.TreatmentEnded(treatment_id=one.treatment_id, how=later.how)
+    book.correct(later, again, when=when, note=later.note)
 
 
 # --- Read ---------------------------------------------------------------------------------

@@ -5,6 +5,8 @@ from datetime import datetime, timedelta
 import pytest
 from sqlalchemy.orm import Session
 
+from hatchery_app.domain.broodstock.body_length import Beside
+from hatchery_app.domain.broodstock.broodstock import Fish
 from hatchery_app.domain.broodstock.leaving import WayOut
 from hatchery_app.domain.broodstock.pairing import EndedBecause
 from hatchery_app.domain.errors import RuleBroken
@@ -18,8 +20,10 @@ from hatchery_app.services.broodstock.pair_page import pair_page
 from hatchery_app.services.broodstock.pairs_moving_in import PairLine, move_pairs_in
 from hatchery_app.services.broodstock.stock_view import load_view
 from hatchery_app.services.recording import Posting
+from hatchery_app.services.records.records_check import check_books
 from hatchery_app.services.records.room import RoomNow
 from hatchery_app.services.spawn import spawn
+from hatchery_app.services.tank import tank
 from tests.builders import make_fish, make_pair, make_tank
 
 
@@ -171,8 +175,16 @@ def test_a_fish_entered_by_mistake_is_taken_back_with_what_was_said_of_it(
 ) -> None:
     tank_id = make_tank(session, "A1", role=TankRole.BROODSTOCK)
     slip = make_fish(session, "Rusk", tank_id=tank_id)
-    fish_removal.delete_fish(session, posting=Posting(now=now), fish_id=slip)
-    assert broodstock_list(session, now=now).single == ()
+    by, said = Posting(now=now), When.exactly(now)
+    bar_id = fish.bar_fish(session, posting=by, fish_id=slip, reason="thin", when=said)
+    fish.lift_bar(session, posting=by, bar_id=bar_id, when=said)
+    fish.record_size_beside(
+        session, posting=by, fish_id=make_fish(session, "Ditto"), other_id=slip,
+        beside=Beside.CLEARLY_SMALLER, when=said,
+    )  # fmt: skip
+    fish_removal.delete_fish(session, posting=by, fish_id=slip)
+    assert [row.label for row in broodstock_list(session, now=now).single] == ["Ditto"]
+    assert check_books(session).wrong == ()
 
 
 def test_what_others_ask_of_a_pair_is_answered_for_many_at_once(
@@ -205,3 +217,41 @@ def test_clutches_laid_before_the_records_count_wherever_the_pair_is_spoken_of(
     (made,) = fish_page(session, fish_id=page.female.fish_id, now=later).made
     assert made.laying is not None
     assert made.laying.number_in_pair == 41
+
+
+def test_a_pair_lays_what_its_fish_are_held_to_be_by_then(
+    session: Session, gannet_stair: RoomNow, now: datetime
+) -> None:
+    home = make_tank(session, "A1", role=TankRole.BROODSTOCK)
+    pair_id = make_pair(session, "Rusk", "Tansy", tank_id=home, species_key="")
+    for fish_id in (person.fish_id for person in _of_pair(session, pair_id, now)):
+        fish.record_species(
+            session, posting=Posting(now=now), fish_id=fish_id, species_key="amphiprion_percula",
+            when=When.exactly(now - timedelta(days=9)),
+        )  # fmt: skip
+    for days in (3, 60):  # one of them before anybody said it
+        spawn.record_laying(
+            session, posting=Posting(now=now), pair_id=pair_id,
+            when=When.exactly(now - timedelta(days=days)),
+        )  # fmt: skip
+    laid = load_view(session, now).by_pair[pair_id]
+    assert {one.species_key for one in laid} == {"amphiprion_percula"}
+
+
+def _of_pair(session: Session, pair_id: int, now: datetime) -> list[Fish]:
+    link = load_view(session, now).stock.pair_named(pair_id).link
+    return [load_view(session, now).stock.fish_named(one).fish for one in link.fish_ids]
+
+
+def test_where_two_labels_differ_in_capitals_only_the_pair_goes_where_it_was_written(
+    session: Session, gannet_stair: RoomNow, now: datetime
+) -> None:
+    answers = {"capitals": "another"}
+    first = make_tank(session, "b1", role=TankRole.BROODSTOCK)
+    tank.add_tanks(
+        session, posting=Posting(now=now, answers=answers), labels="B1", volume="40 L",
+        when=When.exactly(now),
+    )  # fmt: skip
+    line = PairLine("Rusk", "Tansy", "b1", "amphiprion_ocellaris")
+    pair_id = move_pairs_in(session, posting=Posting(now=now), lines=[line])
+    assert pair.pair_facts(session, [pair_id], now)[pair_id].tank_id == first

@@ -151,3 +151,19 @@ def test_a_withdrawn_pair_comes_back_beside_no_other(
         correction.restore_entry(
             session, posting=posted(DAY[2] + timedelta(hours=2)), fact_id=first
         )
+
+
+def test_a_pair_dated_anew_into_another_of_its_fish_is_asked_about(
+    session: Session, swapped: tuple[int, int, int], posted: Posted
+) -> None:
+    first, second, end = swapped
+    with pytest.raises(Asked) as asked:
+        correction.correct_entry(
+            session, posting=posted(DAY[9]), fact_id=end, typed={}, when=When.exactly(DAY[8])
+        )
+    answers = {asked.value.question: "kept_with"}
+    correction.correct_entry(
+        session, posting=posted(DAY[9], answers=answers), fact_id=end, typed={},
+        when=When.exactly(DAY[8]),
+    )  # fmt: skip
+    assert kinds(session, first, second) == [LinkKind.KEPT_WITH, LinkKind.PAIR]

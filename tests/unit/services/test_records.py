@@ -14,7 +14,7 @@ from hatchery_app.models.entry import Entry, Withdrawal
 from hatchery_app.services.broodstock import fish
 from hatchery_app.services.clutch import clutch
 from hatchery_app.services.recording import Posting
-from hatchery_app.services.records import correction, records
+from hatchery_app.services.records import correction, record_references, records
 from hatchery_app.services.records.record_kinds import KINDS, Reads, kind_named
 from hatchery_app.services.records.record_words import _SAID
 from hatchery_app.services.today import task_answer
@@ -172,3 +172,17 @@ def test_a_page_of_the_day_book_asks_no_more_for_many_entries(session, gannet_st
     few = asked()
     a_spawn("Merle", 2)
     assert asked() == few
+
+
+def test_what_hangs_on_thousands_of_entries_is_found_in_several_statements(
+    session, gannet_stair, monkeypatch
+):
+    # SQLite takes 32,766 figures in a statement, 1,000 choices in a row (sqlite.org/limits.html).
+    assert record_references.FACTS_ASKED_AT_ONCE * len(record_references.pointers()) < 32_766
+    assert record_references.FACTS_ASKED_AT_ONCE < 1000
+    first, second = make_tank(session, "L1"), make_tank(session, "L2")
+    for tank_id in (first, second):
+        read_temperature(session, tank_id, "26.4", at=MONDAY)
+    monkeypatch.setattr(record_references, "FACTS_ASKED_AT_ONCE", 1)
+    found = record_references.references_to(session, [first, second])
+    assert [(one.kind, one.column) for one in found] == [("readings", "tank_id")] * 2

@@ -6,7 +6,7 @@ import pytest
 from sqlalchemy import func, select
 
 from hatchery_app.domain.clutch.clutch import CheckKind, ClutchOutcome
-from hatchery_app.domain.errors import RuleBroken
+from hatchery_app.domain.errors import Asked, RuleBroken
 from hatchery_app.domain.how_many import HowMany
 from hatchery_app.domain.stock_book.stock_book import Door
 from hatchery_app.domain.when import When
@@ -385,3 +385,17 @@ def test_the_nights_of_a_hatch_found_late_are_corrected_and_follow_the_moment(
         when=When.between(looked + timedelta(days=1), found),
     )  # fmt: skip
     assert nights() == (last - timedelta(days=1), last)
+
+
+def test_a_pairs_fish_said_anew_takes_the_parents_of_its_eggs_along_once_that_was_answered(
+    session, eggs, rusk_and_tansy, posted
+):
+    ditto = make_fish(session, "Ditto")
+    facts = {"fact_id": rusk_and_tansy, "typed": {"female_id": str(ditto)}}
+    with pytest.raises(Asked, match="Clutch 1") as asked:
+        correction.correct_entry(session, posting=posted(), **facts)
+    answers = {asked.value.question: asked.value.answers[0][0]}
+    correction.correct_entry(session, posting=posted(answers=answers), **facts)
+    (laying,) = current(session, Laying)
+    assert laying.parents.female.fish_ids == (ditto,)
+    assert laying.parents.male.fish_ids != (ditto,)

@@ -187,3 +187,14 @@ def test_the_form_keeps_what_was_typed_and_cautions(
         over = f"/tanks/treatments/{one.treatment_id}/over"
         assert client.post(over, data={"when_how": "now"}).status_code == 303
         assert standing(session, here) == []
+
+
+def test_a_first_one_that_was_over_later_is_said_to_be_over_earlier_and_ends_once(
+    session: Session, gannet_stair: RoomNow
+) -> None:
+    here = make_tank(session, "L1")
+    treat(session, here, over=When.exactly(NOW - timedelta(hours=2)))
+    then = When.exactly(NOW - timedelta(days=1))
+    treat(session, here, "salt", when=then, posting=at(two_treatments="over"))
+    found = treatment.treatments_of(session, (here,))[here]
+    assert [(one.what, one.ended) for one in found] == [("blue tub", then), ("salt", None)]
