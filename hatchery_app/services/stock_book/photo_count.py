@@ -62,7 +62,7 @@ def keep_photo(book: Book, *, folder: Path, content: bytes, about_id: int) -> in
     Raises RuleBroken beside "picture" for what is no picture a tablet shows, by its bytes.
     """
     picture = look_at(content)
-    _find_what_it_shows(book.session, about_id)
+    find_what_it_shows(book.session, about_id)
     file = f"{secrets.token_hex(16)}.{ENDINGS[picture.media_type]}"
     row = Photo(
         file=file, media_type=picture.media_type, width=picture.width, height=picture.height,
@@ -75,7 +75,8 @@ def keep_photo(book: Book, *, folder: Path, content: bytes, about_id: int) -> in
     return row.id
 
 
-def _find_what_it_shows(session: Session, about_id: int) -> None:
+def find_what_it_shows(session: Session, about_id: int) -> None:
+    """Raises NotKnown where no such batch or clutch stands in the records."""
     shown = session.scalars(
         select(Entry).where(Entry.fact_id == about_id, known(), Entry.kind.in_(
             [str(kind.__mapper__.polymorphic_identity) for kind in (Holding, Clutch)]))

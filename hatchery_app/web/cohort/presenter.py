@@ -121,8 +121,9 @@ def listed(answer: CohortList, room_time: RoomTime, *, everything: bool) -> List
 def _stop(line: CohortLine, room_time: RoomTime) -> StopLine:
     held = line.holding
     age = line.age.said if line.age else "age not known"
-    size = line.sample.sample.said() if line.sample else "not measured yet"
-    why = [size, _sale_size_said(line.free), *(one.apart.said() for one in line.apart)]
+    size = line.sample.sample.said() if line.sample else ""
+    of_size = _sale_size_said(line.free) or ("" if size else "not measured yet")
+    why = [size, of_size, *(one.apart.said() for one in line.apart)]
     lives = [held.name, line.balance.now.said(), age, line.parents]
     if line.ended_at is not None:
         gone = f"{held.name} · gone {say_when(When.exactly(line.ended_at), room_time)}"
@@ -139,11 +140,11 @@ def _stop(line: CohortLine, room_time: RoomTime) -> StopLine:
 
 def _free_said(free: FreeToSell) -> str:
     """No firmer than the number alive and what is known of their size: "37 free to sell",
-    "about 60 free to sell", "up to 95 free to sell, unknown how many have sale size"."""
+    "about 60 free to sell", "up to 95 free to sell"; why up to, stands beside it."""
     if free.free is None:
         return "free to sell not known"
     if free.is_size_unknown and free.free:
-        return f"up to {free.free} free to sell, unknown how many have sale size"
+        return f"up to {free.free} free to sell"
     firm = free.size is None and (free.alive.basis is Basis.COUNTED or not free.free)
     return f"{'' if firm else 'about '}{free.free} free to sell"
 

@@ -34,6 +34,7 @@ def _folder() -> Path:
 
 def picture_add(about_id: int) -> Answer:
     """Take or choose a picture of a batch or clutch."""
+    photo_count.find_what_it_shows(records, about_id)
     form = PictureForm()
     page = count_presenter.adding(form, about_id, _page_asked_for())
     content = form.picture.data.read() if form.picture.data else b""

@@ -392,6 +392,7 @@ def test_what_is_no_picture_is_refused_and_no_file_is_left(
 def test_a_second_picture_under_the_same_key_is_not_taken_for_the_first(
     client: FlaskClient, batch: int
 ) -> None:
+    assert client.get(f"/stock-book/pictures/of/{batch + 10**6}").status_code == 404
     at = f"/stock-book/pictures/of/{batch}"
     first, again, other = (
         client.post(at, data={"picture": (io.BytesIO(a_png(width)), "a.png"), "key": "p" * 9})
