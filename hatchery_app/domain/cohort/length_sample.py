@@ -71,7 +71,7 @@ class LengthSample:
         return sum(length < length_mm for length in self.lengths_mm)
 
     def said(self) -> str:
-        """ "10 fish, mean 22.4 mm (19–26), CV 9 %"."""
+        """ "10 fish, mean 22.4 mm (19–26), spread 9 %": that of the sample, as part of its mean."""
         if not self.lengths_mm:
             return f"{self.weighed_fish} fish weighed {self.weighed_g:g} g"
         fish = len(self.lengths_mm)
@@ -80,7 +80,7 @@ class LengthSample:
         if fish == 1:
             return f"one fish of {self.lengths_mm[0]:g} mm{kind}{eye}"
         low, high, spread = min(self.lengths_mm), max(self.lengths_mm), self.spread
-        even = f", CV {spread.cv_percent_small_sample:.0f} %" if spread else ""
+        even = f", spread {spread.cv_percent_small_sample:.0f} %" if spread else ""
         mean = fmean(self.lengths_mm)
         return f"{fish} fish, mean {mean:.1f} mm ({low:g}–{high:g}){even}{kind}{eye}"
 

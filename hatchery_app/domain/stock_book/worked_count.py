@@ -354,7 +354,10 @@ def _mixing(mean: MeanCount) -> str:
         return "One sample cannot show whether the water was mixed."
     index, p = mean.dispersion.index, mean.dispersion.p
     how = "more than chance makes them" if mean.dispersion.clumped else "no more than by chance"
-    return f"The samples differ {how} (variance {index:.2g} × mean, p {p:.2g})."
+    return (
+        f"The samples differ {how}: {index:.2g} times the spread (variance over mean) of mixed "
+        f"water, p {p:.2g}."
+    )
 
 
 def _rests_on(mean: MeanCount, what: str, counted: int) -> str:

@@ -210,7 +210,7 @@ def _facts(page: CohortPage, room_time: RoomTime, now: datetime) -> tuple[tuple[
         ("hatched", nights or "not known"),
         ("here from", say_when(held.began, room_time)),
         ("species", page.species.scientific_name if page.species else "not known"),
-        ("fared", page.survival.said()),
+        ("survival", page.survival.said()),
         ("the clutch", "; ".join(one.survival.said() for one in page.clutches
                                  if not held.is_mixed
                                  and one.survival.said() != page.survival.said())),

@@ -115,7 +115,7 @@ def test_too_little_to_go_by_gives_no_day_and_says_why(
 
 def test_a_sample_says_its_number_its_mean_its_range_and_its_spread() -> None:
     assert sample(0, 22, 25, 19, 30, 27, 24, 21, 33, 26, 23).said() == (
-        "10 fish, mean 25.0 mm (19–33), CV 17 %"
+        "10 fish, mean 25.0 mm (19–33), spread 17 %"
     )
     assert sample(0, 25, by_eye=True).said() == "one fish of 25 mm by eye"
     assert sample(0, 20, 22).under(21) == 1
