@@ -13,6 +13,7 @@ from decimal import Decimal
 from enum import StrEnum
 
 from hatchery_app.domain.errors import Asked, RuleBroken
+from hatchery_app.domain.species.species import WaterRange
 from hatchery_app.domain.tank.seawater import (
     Instrument,
     SalinityReading,
@@ -63,6 +64,7 @@ KEPT_IN = {
     Quantity.ALKALINITY: "meq/L",
     Quantity.OXYGEN: "mg/L",
 }
+N_OF_NITRATE = N / NO3
 PERCENT = "% of saturation"
 UNITS: dict[Quantity, dict[str, float]] = {
     Quantity.PH: {"": 1},
@@ -257,3 +259,16 @@ def un_ionised_beside(
         return None, f"needs {' and '.join(missing)} of the same day"
     found = un_ionised_ammonia(total_mg_l_n, ph, temperature_c, salinity_psu)
     return found, "" if found else "outside what the published constants cover"
+
+
+def beside_range(value: float, span: WaterRange) -> str:
+    """Where a reading lies: "below", "above" or "within" a species' range.
+
+    Readings are kept by their nitrogen; a range of nitrate in plain "mg/L" is of the ion.
+    """
+    factor = N_OF_NITRATE if span.quantity == "nitrate" and span.unit == "mg/L" else 1.0
+    if span.low is not None and value < span.low * factor:
+        return "below"
+    if span.high is not None and value > span.high * factor:
+        return "above"
+    return "within"

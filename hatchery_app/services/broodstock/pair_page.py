@@ -4,7 +4,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from sqlalchemy import and_, func, select
 from sqlalchemy.orm import Session
 
 from hatchery_app.domain.broodstock.body_length import LengthSeen, length_at
@@ -16,10 +15,8 @@ from hatchery_app.domain.spawn.drift import DriftSeen, clutch_size_drift, gap_dr
 from hatchery_app.domain.spawn.next_spawn import NextSpawn
 from hatchery_app.domain.spawn.spawn_rhythm import CountedFrom, Gap, gap_days
 from hatchery_app.domain.species.species import Figure, Species, WaterRange
-from hatchery_app.domain.tank.water_reading import Quantity
+from hatchery_app.domain.tank.water_reading import Quantity, beside_range
 from hatchery_app.domain.when import night_of
-from hatchery_app.models.entry import known
-from hatchery_app.models.tank import Reading, Readings
 from hatchery_app.services.broodstock.after_loss import if_mate_were_lost
 from hatchery_app.services.broodstock.feeding_rota import rota_now
 from hatchery_app.services.broodstock.pair_hatches import PairHatches, pair_hatches
@@ -28,6 +25,7 @@ from hatchery_app.services.broodstock.stock_view import StockView, load_view
 from hatchery_app.services.clutch.brood_clutches import BroodClutch
 from hatchery_app.services.records.room import RoomNow
 from hatchery_app.services.species.library import library
+from hatchery_app.services.tank.readings import last_measured
 
 SHOWN_WATER: Mapping[str, Quantity] = {
     "temperature": Quantity.TEMPERATURE,
@@ -59,23 +57,16 @@ class OfPair:
 
 @dataclass(frozen=True)
 class WaterLine:
-    """A range of the species beside what was last read in the tank, None where nothing was."""
+    """A range of the species beside what was last read in the tank, None where nothing was.
+
+    `stands` is "below", "above" or "within" the range; "" where nothing fresh was read.
+    """
 
     quantity: str
     wanted: WaterRange
     value: float | None
     read_at: datetime | None
-
-    @property
-    def stands(self) -> str:
-        """ "below", "above" or "within" the range; "" where it cannot be told."""
-        if self.value is None:
-            return ""
-        if self.wanted.low is not None and self.value < self.wanted.low:
-            return "below"
-        if self.wanted.high is not None and self.value > self.wanted.high:
-            return "above"
-        return "within"
+    stands: str = ""
 
 
 @dataclass(frozen=True)
@@ -200,36 +191,20 @@ def _water(
 ) -> tuple[WaterLine, ...]:
     if species is None:
         return ()
-    latest = _latest_readings(session, place.tank_id, now) if place is not None else {}
+    latest = last_measured(session, place.tank_id, now) if place is not None else {}
     lines, taken = [], set()
     for quantity, reading in SHOWN_WATER.items():
         wanted = species.water.of("broodstock", quantity)
         if wanted is None or reading in taken:
             continue
         taken.add(reading)
-        at, value = latest.get(reading, (None, None))
-        lines.append(WaterLine(quantity.removesuffix("_usual"), wanted, value, at))
+        name, last = quantity.removesuffix("_usual"), latest.get(reading)
+        if last is None:
+            lines.append(WaterLine(name, wanted, None, None))
+            continue
+        stands = beside_range(last.value, wanted) if last.is_fresh(now) else ""
+        lines.append(WaterLine(name, wanted, last.value, last.at, stands))
     return tuple(lines)
-
-
-def _latest_readings(
-    session: Session, tank_id: int, now: datetime
-) -> dict[str, tuple[datetime, float]]:
-    """The newest reading of each quantity in a tank. One statement."""
-    newest = (
-        select(Reading.quantity, func.max(Reading.at).label("at"))
-        .join(Readings, Readings.seq == Reading.readings_seq)
-        .where(known(), Reading.tank_id == tank_id, Reading.at <= now)
-        .group_by(Reading.quantity)
-        .subquery()
-    )
-    rows = session.execute(
-        select(Reading.quantity, Reading.at, Reading.value)
-        .join(Readings, Readings.seq == Reading.readings_seq)
-        .join(newest, and_(newest.c.quantity == Reading.quantity, newest.c.at == Reading.at))
-        .where(known(), Reading.tank_id == tank_id)
-    )
-    return {quantity: (at, value) for quantity, at, value in rows}
 
 
 def _row(clutches: tuple[BroodClutch, ...], found: tuple[Gap, ...]) -> tuple[ClutchLine, ...]:

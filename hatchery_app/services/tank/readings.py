@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from sqlalchemy import insert, select
+from sqlalchemy import insert, select, union_all
 from sqlalchemy.orm import Session
 
 from hatchery_app.domain.errors import RuleBroken
@@ -21,6 +21,7 @@ from hatchery_app.services.recording import Book, use_case
 from hatchery_app.services.records import room
 from hatchery_app.services.tank import tank
 
+FRESH_FOR = timedelta(days=7)  # an older test is shown with its date, and not held to a range
 SAME_WATER = timedelta(days=1)  # so long a reading stands for the water of another reading
 
 
@@ -196,12 +197,51 @@ def water_at(session: Session, tank_id: int, at: datetime) -> dict[Quantity, flo
         select(Reading.quantity, Reading.at, Reading.value)
         .join(Readings, Readings.seq == Reading.readings_seq)
         .where(
-            known(), Reading.tank_id == tank_id,
+            known(), Reading.tank_id == tank_id, Reading.quantity.in_(list(Quantity)),
             Reading.at >= at - SAME_WATER, Reading.at <= at + SAME_WATER,
         )
     ).all()  # fmt: skip
     nearest_last = sorted(rows, key=lambda row: abs(row.at - at), reverse=True)
     return {Quantity(row.quantity): row.value for row in nearest_last}
+
+
+@dataclass(frozen=True)
+class Measured:
+    """The last reading of one quantity."""
+
+    quantity: Quantity
+    value: float
+    typed: str
+    at: datetime
+
+    def is_fresh(self, now: datetime) -> bool:
+        """Whether it still speaks for the water."""
+        return now - self.at <= FRESH_FOR
+
+
+def last_measured(session: Session, tank_id: int, now: datetime) -> dict[Quantity, Measured]:
+    """The last reading of each quantity by then. One statement.
+
+    Each quantity is looked for from its newest reading on: a logger leaves hundreds of thousands
+    behind, and they are not read through.
+    """
+    newest = [
+        select(Reading.quantity, Reading.at, Reading.value, Reading.typed)
+        .join(Readings, Readings.seq == Reading.readings_seq)
+        .where(
+            known(), Reading.tank_id == tank_id, Reading.quantity == quantity.value,
+            Reading.at <= now,
+        )
+        .order_by(Reading.at.desc(), Reading.id.desc())
+        .limit(1)
+        .subquery()
+        for quantity in Quantity
+    ]  # fmt: skip
+    rows = session.execute(union_all(*(select(one) for one in newest)))
+    return {
+        Quantity(row.quantity): Measured(Quantity(row.quantity), row.value, row.typed, row.at)
+        for row in rows
+    }
 
 
 def act_in_words(session: Session, *, act_id: int) -> str:

@@ -5,19 +5,20 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
 
-from sqlalchemy import func, select
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from hatchery_app.domain.errors import NotKnown
 from hatchery_app.domain.species.species import Species, WaterRange
 from hatchery_app.domain.tank.seawater import NH3_PER_NH3_N, UnIonised
 from hatchery_app.domain.tank.tank import TankState
-from hatchery_app.domain.tank.water_reading import Quantity, un_ionised_beside
+from hatchery_app.domain.tank.water_reading import Quantity, beside_range, un_ionised_beside
 from hatchery_app.domain.when import When
 from hatchery_app.models.entry import known
-from hatchery_app.models.tank import Reading, Readings, Tank, TankStateSeen
+from hatchery_app.models.tank import Tank, TankStateSeen
 from hatchery_app.services.records.room import room_now
 from hatchery_app.services.tank import readings, tank, treatment
+from hatchery_app.services.tank.readings import Measured
 from hatchery_app.services.tank.tank import TankFacts
 from hatchery_app.services.tank.tank_lives import Stayed, who_stayed_where
 from hatchery_app.services.tank.tank_walk import TankStanding, lives_of, standing_with
@@ -25,7 +26,6 @@ from hatchery_app.services.tank.treatment import TreatmentLine
 
 SHOWN = timedelta(days=14)  # so far back the curve of temperatures goes
 LONGEST_HISTORY = 30
-FRESH_FOR = timedelta(days=7)  # an older test is shown with its date, and not held to a range
 
 # The ranges of a species file, by the quantity that is read.
 RANGES_OF = {
@@ -36,21 +36,6 @@ RANGES_OF = {
     Quantity.NITRITE: ("nitrite",),
     Quantity.NITRATE: ("nitrate",),
 }
-N_OF_NITRATE = 14.007 / 62.004  # molar masses; a limit in "mg/L" is of the ion
-
-
-@dataclass(frozen=True)
-class Measured:
-    """The last reading of one quantity."""
-
-    quantity: Quantity
-    value: float
-    typed: str
-    at: datetime
-
-    def is_fresh(self, now: datetime) -> bool:
-        """Whether it still speaks for the water."""
-        return now - self.at <= FRESH_FOR
 
 
 @dataclass(frozen=True)
@@ -137,7 +122,7 @@ def tank_page(
         for one in standing_with(session, lives_of(stays, now), now)
         if one.tank_id == tank_id
     )
-    measured = _last_measured(session, tank_id, now)
+    measured = readings.last_measured(session, tank_id, now)
     needs = _needs(standing, library or {})
     said = _said_of(session, tank_id)
     return TankPage(
@@ -154,28 +139,6 @@ def tank_page(
             session, room_now(session), treatment.treatments_of(session, (tank_id,))[tank_id]
         ),
     )
-
-
-def _last_measured(session: Session, tank_id: int, now: datetime) -> dict[Quantity, Measured]:
-    mine = (known(), Reading.tank_id == tank_id, Reading.at <= now)
-    newest = (
-        select(Reading.quantity, func.max(Reading.at).label("at"))
-        .join(Readings, Readings.seq == Reading.readings_seq)
-        .where(*mine)
-        .group_by(Reading.quantity)
-        .subquery()
-    )
-    rows = session.execute(
-        select(Reading.quantity, Reading.at, Reading.value, Reading.typed)
-        .join(Readings, Readings.seq == Reading.readings_seq)
-        .join(newest, (newest.c.quantity == Reading.quantity) & (newest.c.at == Reading.at))
-        .where(*mine)
-        .order_by(Reading.id)
-    )
-    return {
-        Quantity(row.quantity): Measured(Quantity(row.quantity), row.value, row.typed, row.at)
-        for row in rows
-    }
 
 
 # --- What lives there needs -----------------------------------------------------------------
@@ -209,16 +172,11 @@ def _needed(
         for name in names:
             span = species.water.of(stage, name)
             if span is not None:
-                inside = None if value is None or span.low == span.high else _inside(value, span)
+                inside = None
+                if value is not None and span.low != span.high:
+                    inside = beside_range(value, span) == "within"
                 found.append(Needed(species.common_name, stage, span, inside))
     return tuple(found)
-
-
-def _inside(value: float, span: WaterRange) -> bool:
-    factor = N_OF_NITRATE if span.quantity == "nitrate" and span.unit == "mg/L" else 1.0
-    low = None if span.low is None else span.low * factor
-    high = None if span.high is None else span.high * factor
-    return (low is None or value >= low) and (high is None or value <= high)
 
 
 def _ammonia(

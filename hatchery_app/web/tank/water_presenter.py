@@ -7,13 +7,12 @@ from datetime import date, datetime
 from hatchery_app.domain.clutch.thermal_time import Reading
 from hatchery_app.domain.species.species import WaterRange
 from hatchery_app.domain.tank.seawater import NH3_PER_NH3_N
-from hatchery_app.domain.tank.water_reading import CALLED, KEPT_IN, Quantity
+from hatchery_app.domain.tank.water_reading import CALLED, KEPT_IN, N_OF_NITRATE, Quantity
 from hatchery_app.domain.when import RoomTime, When, say_date, say_when
 from hatchery_app.services.records.room import RoomNow
+from hatchery_app.services.tank.readings import Measured
 from hatchery_app.services.tank.tank_page import (
-    N_OF_NITRATE,
     AmmoniaBeside,
-    Measured,
     Needed,
     TankPage,
     WaterLine,

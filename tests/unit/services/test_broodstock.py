@@ -12,6 +12,7 @@ from hatchery_app.domain.broodstock.pairing import EndedBecause
 from hatchery_app.domain.errors import RuleBroken
 from hatchery_app.domain.spawn.parents import Parent, Parents
 from hatchery_app.domain.tank.tank import TankRole
+from hatchery_app.domain.tank.water_reading import Quantity
 from hatchery_app.domain.when import When
 from hatchery_app.services.broodstock import fish, fish_left, fish_removal, pair
 from hatchery_app.services.broodstock.broodstock import broodstock_list
@@ -23,7 +24,7 @@ from hatchery_app.services.recording import Posting
 from hatchery_app.services.records.records_check import check_books
 from hatchery_app.services.records.room import RoomNow
 from hatchery_app.services.spawn import spawn
-from hatchery_app.services.tank import tank
+from hatchery_app.services.tank import readings, tank
 from tests.builders import make_fish, make_pair, make_tank
 
 
@@ -255,3 +256,22 @@ def test_where_two_labels_differ_in_capitals_only_the_pair_goes_where_it_was_wri
     line = PairLine("Rusk", "Tansy", "b1", "amphiprion_ocellaris")
     pair_id = move_pairs_in(session, posting=Posting(now=now), lines=[line])
     assert pair.pair_facts(session, [pair_id], now)[pair_id].tank_id == first
+
+
+def test_the_pairs_water_is_held_to_its_range_by_nitrogen_and_while_the_test_is_fresh(
+    session: Session, gannet_stair: RoomNow, now: datetime
+) -> None:
+    home = make_tank(session, "A1", role=TankRole.BROODSTOCK)
+    pair_id = make_pair(session, "Rusk", "Tansy", tank_id=home)
+    # 40 mg/L of the ion are 9 of nitrogen; the species file wants no more than 20 of the ion.
+    tests = [readings.Test(Quantity.NITRATE, "40", "mg/L NO3")]
+    readings.record_water_test(
+        session, posting=Posting(now=now), tank_id=home, tests=tests, when=When.exactly(now)
+    )
+
+    def stands(at: datetime) -> list[str]:
+        page = pair_page(session, gannet_stair, pair_id=pair_id, now=at)
+        return [line.stands for line in page.water if line.quantity == "nitrate"]
+
+    assert stands(now) == ["above"]
+    assert stands(now + timedelta(days=30)) == [""]
