@@ -95,18 +95,20 @@ class Remembered(Generic[Answer]):
         if is_writing(session):
             return work()
         key = (str(session.get_bind().engine.url), newest_entry(session), *asked)
-        if key in self._answers:
-            return self._answers[key]
+        with self._lock:  # between a look and a grasp another page may let go of it
+            if key in self._answers:
+                return self._answers[key]
         found = work()
         with self._lock:
-            while len(self._answers) >= self._most:
-                self._answers.pop(next(iter(self._answers)))
             self._answers[key] = found
+            while len(self._answers) > self._most:
+                self._answers.pop(next(iter(self._answers)))
         return found
 
     def forget(self) -> None:
         """Forget everything: the records were put back, or emptied."""
-        self._answers.clear()
+        with self._lock:
+            self._answers.clear()
 
 
 def known_at(session: Session, moment: datetime) -> int:

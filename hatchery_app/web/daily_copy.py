@@ -2,6 +2,7 @@
 
 import sqlite3
 from datetime import date
+from threading import Lock
 
 from flask import Flask, Response, g
 
@@ -9,6 +10,7 @@ from hatchery_app.services.records import records_copies
 from hatchery_app.settings import Settings
 
 TRIED = "hatchery.copied_on"
+_ONE_AT_A_TIME = Lock()  # two pages asked at once would write into one copy
 
 
 def setup(app: Flask) -> None:
@@ -22,9 +24,10 @@ def _look(app: Flask, answer: Response) -> Response:
     if settings.database_file is None or settings.demo or g.get("now") is None:
         return answer
     today: date = g.now.date()
-    if app.extensions[TRIED] == today:
-        return answer
-    app.extensions[TRIED] = today  # tried: a full disk is not asked again with every page
+    with _ONE_AT_A_TIME:
+        if app.extensions[TRIED] == today:
+            return answer
+        app.extensions[TRIED] = today  # tried: a full disk is not asked again with every page
     try:
         records_copies.copy_of_the_day(settings.database_file, settings.folder, today)
     except (OSError, sqlite3.Error):

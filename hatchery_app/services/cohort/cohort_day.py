@@ -15,7 +15,7 @@ from hatchery_app.services.cohort import cohort_facts
 from hatchery_app.services.records.room import RoomNow
 from hatchery_app.services.stock_book.holding_facts import HoldingFacts, Stock, load_stock
 
-LONGEST_COHORT = timedelta(days=1100)  # older fish are no young stock; bounds Today's load
+LONGEST_COHORT = timedelta(days=1100)  # none goes so long without an entry; bounds Today's load
 GRADE_EVERY_DAYS = 7  # the largest are graded out weekly; common practice
 
 
@@ -25,7 +25,7 @@ def cohort_day(session: Session, room: RoomNow, now: datetime) -> tuple[CohortDa
     Grading is asked for again once a cohort has been graded; one never graded is left alone.
     """
     since = now - LONGEST_COHORT
-    stock = load_stock(session, room, stage=Stage.COHORT, began_since=since)
+    stock = load_stock(session, room, stage=Stage.COHORT, written_since=since)
     held = [one for one in stock.open() if one.places]
     ids = [one.id for one in held]
     samples = cohort_facts.samples_of(session, ids)

@@ -106,7 +106,7 @@ class Promises:
 
 
 def load_promises(session: Session, holding_ids: Iterable[int]) -> Promises:
-    """Holds and fish set aside of some holdings. Eight statements, however many there are."""
+    """Holds and fish set aside of some holdings. At most eight statements, for any number."""
     ids = sorted(set(holding_ids))
     aside = session.scalars(
         select(SetAside)
@@ -187,7 +187,9 @@ def _apart(
 ) -> dict[int, tuple[ApartLine, ...]]:  # fmt: skip
     found: dict[int, list[ApartLine]] = defaultdict(list)
     wanted = set(ids)
-    edges = moves_between(session)
+    # Of fish set aside whole alone: every move of the room is read for it.
+    whole = any(row.number is None for row in aside)
+    edges = moves_between(session) if whole else {}
     names = _names(session, {row.holding_id for row in aside if row.number is None})
     for row in aside:
         left = _still_aside(row, ended, numbers)

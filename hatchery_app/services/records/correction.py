@@ -105,6 +105,7 @@ def correct_number(book: Book, *, fact_id: int, number: HowMany) -> int:
     if not isinstance(old, HowManyColumns):
         raise RuleBroken("That entry carries no number.")
     new, at_seq = _with(old, number_columns(number)), newest_entry(book.session)
+    refuse_nonsense(book, new, old.fact, old.when)
     _replace(book, old, new, old.when, old.note)
     refuse_stock_since(book, at_seq, [new], old.fact)
     photo_count.keep_marks(book, old.fact, number, old.when)

@@ -13,6 +13,7 @@ from hatchery_app.domain.broodstock.sex_state import Sex, SexEvidence, SexState,
 from hatchery_app.domain.cohort.cohort import SetApart
 from hatchery_app.domain.cohort.length_sample import parse_lengths
 from hatchery_app.domain.errors import RuleBroken
+from hatchery_app.domain.stock_book.stock_entry import Door
 from hatchery_app.domain.stock_book.worked_count import read_samples, recovery_of
 from hatchery_app.domain.units import MILLIMETRE
 from hatchery_app.domain.when import When
@@ -31,7 +32,9 @@ from hatchery_app.models.entry import Entry, known
 from hatchery_app.models.live_food import CultureCounted
 from hatchery_app.models.parents import ParentColumns
 from hatchery_app.models.room import LightHours
+from hatchery_app.models.sale import ArrivalReport, Sale
 from hatchery_app.models.shelf import ShelfChanged, ShelfItem
+from hatchery_app.models.stock_book import Moved
 from hatchery_app.models.tank import Tank
 from hatchery_app.models.treatment import Treatment
 from hatchery_app.services.broodstock import feeding_rota, fish
@@ -65,6 +68,8 @@ def refuse_nonsense(book: Book, row: Entry, fact_id: int, when: When) -> None:
             SetApart(row.why, row.number, row.reason)
         case FeedingRota():
             feeding_rota.check_sound(book, row, when)
+        case Moved():
+            _refuse_no_sale(book, row, fact_id)
         case LightHours():
             row.lights  # noqa: B018  (a lamp that never changes is refused at its birth)
         case Tank():
@@ -126,6 +131,19 @@ def _refuse_a_second_label(book: Book, row: Tank, fact_id: int) -> None:
     ).all()
     if any(other != fact_id for other in same):
         raise RuleBroken(f"{row.label} stands in the room already.", field="label")
+
+
+def _refuse_no_sale(book: Book, row: Moved, fact_id: int) -> None:
+    """What a sale names as its own stays fish sold, or sent again, so many of them."""
+    for kind, door in ((Sale, Door.SOLD), (ArrivalReport, Door.REPLACED)):
+        named = select(kind.seq).where(known(), kind.moved_id == fact_id)
+        if book.session.scalar(named) is None:
+            continue
+        if row.door != door:
+            raise RuleBroken("These belong to a sale: withdraw that, or let the door stand.",
+                             field="door")  # fmt: skip
+        if not row.number_best:
+            raise RuleBroken("Fish of a sale are counted: write how many.", field="number")
 
 
 def _refuse_turned_round(row: Entry) -> None:

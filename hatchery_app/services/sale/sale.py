@@ -89,6 +89,8 @@ def record_sale(
         check_may_be_sold(free, number, book.answers)
     else:
         held = book.find(Held, held_id, NO_HOLD)
+        if held.holding_id != holding_id:
+            raise RuleBroken("Those are held of another cohort; sell them there.", field="out_of")
         _check_out_of_hold(_left_of(book, held), number)
         for_whom = for_whom.strip() or held.for_whom
     moved = stock_book.enter_movement(

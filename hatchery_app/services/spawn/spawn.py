@@ -224,6 +224,8 @@ def last_look(session: Session, pair_id: int, *, room: RoomNow, now: datetime) -
         select(func.max(TaskAnswered.happened_latest)).where(
             known(), TaskAnswered.task.startswith(f"feed_pair:{pair_id}:"),
             TaskAnswered.outcome == Outcome.DONE.value, TaskAnswered.happened_latest < begun,
+            # Said too: an index leads by them past the answers of all the years before.
+            TaskAnswered.kind == "task_answered", TaskAnswered.happened_latest >= evening,
         )
     )  # fmt: skip
     layings = select(Laying.fact_id).where(Laying.pair_id == pair_id)

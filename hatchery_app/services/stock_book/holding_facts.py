@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import Select, and_, false, or_, select
+from sqlalchemy import ColumnElement, Select, and_, false, or_, select
 from sqlalchemy.orm import Session, aliased, defer
 
 from hatchery_app.domain.errors import NotKnown
@@ -174,9 +174,14 @@ def load_stock(
     stage: Stage | None = None,
     species_key: str | None = None,
     began_since: datetime | None = None,
+    written_since: datetime | None = None,
     at_seq: int | None = None,
 ) -> Stock:
-    """The holdings asked for (every condition given), with all their entries. Four statements."""
+    """The holdings asked for (every condition given), with all their entries. Four statements.
+
+    `written_since`: those that began then or later, and those of which something was moved or
+    counted since: fish that are kept for many years stay in the book.
+    """
     query = select(tables.Holding).where(known(at_seq)).options(defer(tables.Holding.protocol))
     query = _only(query, holding_ids, clutch_ids, tank_ids, at_seq)
     if stage is not None:
@@ -185,6 +190,8 @@ def load_stock(
         query = query.where(tables.Holding.species_key == species_key)
     if began_since is not None:
         query = query.where(tables.Holding.happened_latest >= began_since)
+    if written_since is not None:
+        query = query.where(_written_since(written_since, at_seq))
     rows = list(session.scalars(query.order_by(tables.Holding.fact_id)))
     ids = [row.fact for row in rows]
     places = _places(session, ids, at_seq)
@@ -241,6 +248,21 @@ def _only(
         )
         query = query.where(tables.Holding.fact_id.in_(there))
     return query
+
+
+def _written_since(since: datetime, at_seq: int | None) -> ColumnElement[bool]:
+    moved, counted = tables.Moved, tables.StockCount
+    ends = (moved.out_of_id, moved.into_id)
+    # Their kind is said too: an index leads by it to the newest of a kind.
+    late = (known(at_seq), moved.kind == "moved", moved.happened_latest >= since)
+    looks = select(counted.holding_id).where(
+        known(at_seq), counted.kind == "stock_count", counted.happened_latest >= since
+    )
+    return or_(
+        tables.Holding.happened_latest >= since,
+        *(tables.Holding.fact_id.in_(select(end).where(*late, end.is_not(None))) for end in ends),
+        tables.Holding.fact_id.in_(looks),
+    )
 
 
 def movement_of(row: tables.Moved) -> Movement:

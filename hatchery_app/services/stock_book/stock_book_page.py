@@ -23,7 +23,7 @@ from hatchery_app.services.stock_book.holding_facts import (
 )
 
 A_PAGE = 50
-# No batch or cohort is kept as one for longer: what began before is not read.
+# No batch or cohort goes so long without a count or a loss: what is older is not read.
 STILL_HELD = {Stage.LARVAE: timedelta(days=200), Stage.COHORT: timedelta(days=3 * 366)}
 
 
@@ -105,7 +105,7 @@ def _held(session: Session, room: RoomNow, now: datetime) -> tuple[Held, ...]:
     """What is not empty, in walking order."""
     held = []
     for stage, longest in STILL_HELD.items():
-        stock = load_stock(session, room, stage=stage, began_since=now - longest)
+        stock = load_stock(session, room, stage=stage, written_since=now - longest)
         held += [Held(one, stock.balance(one.id)) for one in stock.open()]
     return tuple(sorted(held, key=lambda one: walking_order(one.holding)))
 

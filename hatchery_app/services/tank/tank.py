@@ -180,11 +180,11 @@ def read_volume(book: Book, typed: str, field: str = "volume") -> Amount:
 
 
 def _remember_gallon(book: Book, gallon: str) -> None:
-    newest = select(RoomFacts).where(known()).order_by(RoomFacts.happened_latest.desc()).limit(1)
-    old = book.session.scalars(newest).one()
+    here = room.room_now(book.session)
     facts = RoomFacts(
-        name=old.name, zone_name=old.zone_name, temperature_unit=old.temperature_unit,
-        volume_unit=old.volume_unit, gallon=gallon, length_unit=old.length_unit,
+        name=here.name, zone_name=here.room_time.zone_name,
+        temperature_unit=here.temperature_unit, volume_unit=here.volume_unit, gallon=gallon,
+        length_unit=here.length_unit,
     )  # fmt: skip
     book.enter(facts, when=When.exactly(book.now))
 

@@ -291,3 +291,33 @@ def test_the_same_dead_told_by_two_people_are_asked_about_and_counted_once(
     loss = sale_page.sale_page(session, sale_id=sold).loss
     assert loss is not None
     assert loss.dead == 2
+
+
+def test_fish_are_not_sold_out_of_another_cohorts_hold(
+    session: Session, gannet_stair: RoomNow, posted: Posted
+) -> None:
+    held_id = sale.place_hold(
+        session, posting=posted(NOW), holding_id=grown(session, "G1"), number=30,
+        when=When.exactly(NOW),
+    )  # fmt: skip
+    other = grown(session, "G2", names=("Merle", "Quill"), number="5")
+    with pytest.raises(RuleBroken, match="another cohort"):
+        sale.record_sale(
+            session, posting=posted(NOW), holding_id=other, held_id=held_id, number=5,
+            when=When.exactly(NOW),
+        )  # fmt: skip
+
+
+@pytest.mark.parametrize("typed", [{"door": "died"}, {"number": "a few"}])
+def test_the_movement_of_a_sale_stays_fish_sold_and_counted(
+    session: Session, gannet_stair: RoomNow, posted: Posted, typed: dict[str, str]
+) -> None:
+    sale_id = sale.record_sale(
+        session, posting=posted(NOW), holding_id=grown(session, "G1"), number=3,
+        when=When.exactly(NOW), note="",
+    )  # fmt: skip
+    moved_id = sale_page.sale_page(session, sale_id=sale_id).moved_id
+    with pytest.raises(RuleBroken, match="sale"):
+        correction.correct_entry(session, posting=posted(NOW), fact_id=moved_id, typed=typed)
+    correction.correct_entry(session, posting=posted(NOW), fact_id=moved_id, typed={"number": "4"})
+    assert sale_page.sale_page(session, sale_id=sale_id).number == 4

@@ -11,6 +11,7 @@ from hatchery_app.domain.how_many import HowMany
 from hatchery_app.domain.stock_book.stock_book import Door
 from hatchery_app.domain.tank.tank import TankRole
 from hatchery_app.domain.when import When
+from hatchery_app.services.cohort import cohort, cohort_day
 from hatchery_app.services.larval_tank import larval_tank
 from hatchery_app.services.larval_tank.larval_tank import Part
 from hatchery_app.services.recording import Book, Posting, use_case
@@ -71,6 +72,19 @@ def test_balances_by_batch_tank_clutch_pair_and_species_at_a_moment(
     assert held(session, Per.SPECIES, at) == {"ocellaris clownfish": 130}
     together = stock_balances.stock_balances(session, per=Per.TANK, at=at).together
     assert (together.best, together.start.best, together.lost.best) == (130, 140, 10)
+
+
+def test_fish_kept_for_many_years_stay_in_the_book(session: Session, gannet_stair: RoomNow) -> None:
+    came, tank_id = datetime(2021, 5, 1, 9, 0, tzinfo=UTC), make_tank(session, "G1")
+    old = cohort.move_in_cohort(
+        session, posting=Posting(now=came), tank_id=tank_id, when=When.exactly(came),
+        species_key="amphiprion_ocellaris", number=HowMany.counted(12),
+    )  # fmt: skip
+    lost(session, old, 1, NOW - timedelta(days=300))
+    assert held(session, Per.TANK, NOW) == {"G1": 11}
+    page = stock_book_page.stock_book_page(session, now=NOW)
+    assert [(one.holding.id, one.balance.best) for one in page.held] == [(old, 11)]
+    assert [one.cohort_id for one in cohort_day.cohort_day(session, gannet_stair, NOW)] == [old]
 
 
 def test_each_moment_has_its_own_balance_and_empty_ones_are_shown_when_asked(
