@@ -56,3 +56,22 @@ def test_the_pages_of_counting_can_be_used_by_all(
     assert accessibility_violations(page) == []
     phone = open_page(hatchery_at(moment) + path, size="phone")
     assert sideways_scroll_px(phone) == 0
+
+
+@pytest.mark.parametrize("script", [True, False], ids=["script", "no script"])
+def test_a_count_and_a_dose_are_worked_out_and_keep_what_was_typed(
+    hatchery_at: Callable[..., str], open_page: Callable[..., Page], script: bool
+) -> None:
+    page = open_page(hatchery_at(MIDDAY) + "/live-food/sums", script=script, size="phone")
+    for name, typed, answer in (
+        ("count", {"counts": "12 15 9", "dilution": "5"}, "60 per mL"),
+        ("dose", {"litres": "60 L", "residual": "0", "target": "0.3 million"}, "913.7 mL"),
+    ):
+        for field, words in typed.items():
+            page.locator(f"#{name} [name={field}]").fill(words)
+        if not script:
+            page.locator(f"#{name} button").click()
+        expect(page.locator(f"#{name} .sum-figure")).to_contain_text(answer)
+        for field, words in typed.items():
+            expect(page.locator(f"#{name} [name={field}]")).to_have_value(words)
+    assert sideways_scroll_px(page) == 0

@@ -154,11 +154,17 @@ class LostForm(EntryForm, WhenFields):
 
 
 _GROUPED = re.compile(r"\d{1,3}(?:[ ,.\u00a0\u202f]\d{3})+")
+_MANY = {"million": 1e6, "billion": 1e9}
 
 
 def read_many(text: str | None, field: str) -> float | None:
-    """So many animals or cells, where 340,000 is no decimal: also 340 000, 3.4e5; None: nothing."""
+    """So many animals or cells, where 340,000 is no decimal: also 340 000, 3.4e5, 0.34 million;
+    None: nothing."""
     written = (text or "").strip()
+    for word, times in _MANY.items():
+        if written.endswith(word):
+            many = read_figure(written.removesuffix(word), field)
+            return many * times if many is not None else None
     if _GROUPED.fullmatch(written):
         return float(re.sub(r"\D", "", written))
     return read_figure(written, field)

@@ -103,7 +103,7 @@ def _sum(key: str, rule: _Rule, typed: Mapping[str, str] | None) -> Sum:
         values = {name: typed.get(name, "")[:LONGEST] for name in values}
     answer, where, sentence = None, "", ""
     try:
-        answer = rule.work(values)
+        answer = rule.work({one.name: _bare(one, values[one.name]) for one in rule.fields})
     except RuleBroken as refused:
         where, sentence = refused.field, refused.sentence
     if where not in values:
@@ -115,6 +115,22 @@ def _sum(key: str, rule: _Rule, typed: Mapping[str, str] | None) -> Sum:
     )  # fmt: skip
     whole = "" if where else sentence
     return Sum(key, rule.heading, fields, answer, whole, rule.formula, rule.source)
+
+
+def _bare(field: Asked, typed: str) -> str:
+    """What was typed without the field's own unit: 60 L where litres are asked for."""
+    written = typed.strip()
+    if field.unit and written.lower().endswith(field.unit.lower()):
+        return written[: -len(field.unit)]
+    return typed
+
+
+def _or_none(values: Mapping[str, str], name: str) -> float:
+    """A figure that may be 0, and is where nothing was written."""
+    written = values[name].strip()
+    if written and not written.strip("0.,"):
+        return 0.0
+    return read_many(written, name) or 0.0
 
 
 def _needed(values: Mapping[str, str], name: str) -> float:
@@ -192,19 +208,22 @@ def _error(values: Mapping[str, str]) -> Answer:
 
 def _dose(values: Mapping[str, str]) -> Answer:
     litres, target = _needed(values, "litres"), _needed(values, "target")
-    there = read_many(values["residual"] if values["residual"] != "0" else "", "residual") or 0.0
-    stock, basis = read_many(values["stock"], "stock"), ""
-    if stock is None:
-        dry, alga = read_figure(values["dry"], "dry"), alga_named(values["alga"])
-        if dry is None or alga is None:
-            raise RuleBroken("Say the stock's cells per mL, or a paste's dry part.", field="stock")
+    there, basis = _or_none(values, "residual"), ""
+    stock, dry = read_many(values["stock"], "stock"), read_figure(values["dry"], "dry")
+    if dry is not None:
+        alga = alga_named(values["alga"])
+        if alga is None:
+            raise RuleBroken("Say which alga the paste is of.", field="alga")
         if dry > 100:
             raise RuleBroken("The dry part lies between 0 and 100 %.", field="dry")
+        left_out = "; the stock above is left out" if stock is not None else ""
         stock = paste_cells_per_ml(dry / 100, alga.dry_pg, None) or 0.0
         basis = (
-            f"{dry:g} % dry at {alga.dry_pg:g} pg a cell (from memory) is"
-            f" {stock:.2g} cells per mL; a label's cells may differ several times"
+            f"{dry:g} % dry at {alga.dry_pg:g} pg a cell (from memory) is {stock:.2g} cells per"
+            f" mL{left_out}; a label's cells may differ several times"
         )
+    if stock is None:
+        raise RuleBroken("Say the stock's cells per mL, or a paste's dry part.", field="stock")
     dose = greenwater_dose_ml(litres, target, there, stock)
     cells = (target - there) * litres * ML_PER_L
     said = f"{dose:,.1f} mL" if dose >= 10 else f"{two_figures_said(dose)} mL"
@@ -212,14 +231,15 @@ def _dose(values: Mapping[str, str]) -> Answer:
 
 
 def _cysts(values: Mapping[str, str]) -> Answer:
-    temperature = _needed(values, "temperature")
-    hours = read_figure(values["hours"], "hours") or hatch_hours(temperature)
+    hours, hatch = read_figure(values["hours"], "hours"), "the lot's own hours"
+    if hours is None:
+        temperature = _needed(values, "temperature")
+        hours, hatch = hatch_hours(temperature), f"at {temperature:g} °C, common practice"
     if hours is None:
         raise RuleBroken(
             "Between 21 and 30 °C hours are known; else write the lot's own.", field="temperature"
         )
-    enriched = read_figure(values["enrich_h"] if values["enrich_h"] != "0" else "", "enrich_h")
-    spare = read_figure(values["spare"] if values["spare"] != "0" else "", "spare") or 0.0
+    enriched, spare = _or_none(values, "enrich_h"), _or_none(values, "spare")
     start = cysts_to_start(
         _needed(values, "nauplii"), CystLot(_needed(values, "per_g")), hours,
         Enrichment(hours=enriched) if enriched else None, spare / 100,
@@ -228,6 +248,7 @@ def _cysts(values: Mapping[str, str]) -> Answer:
         f"{animals_said(start.hatched)} hatch, {animals_said(start.harvested)} harvested,"
         f" {animals_said(start.alive_at_feeding)} fed",
         f"{start.lead_hours:.0f} h before they are fed" + _clock(values, start.lead_hours),
+        f"they hatch in {hours:.0f} h ({hatch})",
     ]
     if enriched:
         more.append(f"enriched in {two_figures_said(start.enrichment_ml)} mL, at 200 per mL")
@@ -267,7 +288,8 @@ def _harvest(values: Mapping[str, str]) -> Answer:
     if rate is not None:
         bears = rate >= balance.growth_needed_per_day
         word = "It bears that" if bears else "It sinks"
-        more.append(f"{word}: at r {rate:g} a vessel bears {sustained_share(rate):.0%} a day.")
+        share = f"{100 * sustained_share(rate):.0f} %"
+        more.append(f"{word}: at r {rate:g} a vessel bears {share} a day.")
     return Answer(f"needs r {balance.growth_needed_per_day:.3f} a day", tuple(more))
 
 
@@ -334,7 +356,7 @@ RULES: dict[str, _Rule] = {
             Asked("feed_at", "Fed at", "08:00", mode="text"),
             Asked("per_g", "Nauplii per gram", "230000"),
             Asked("temperature", "Water", "28", "°C"),
-            Asked("hours", "Hours to hatch", "24", "h"),
+            Asked("hours", "Or the lot's own hours", "", "h"),
             Asked("enrich_h", "Enriched for", "24", "h"),
             Asked("spare", "Spare", "10", "%"),
         ),
