@@ -270,3 +270,15 @@ def food_in(session: Session, tank_id: int) -> Cultured | None:
         .order_by(CultureStarted.happened_latest.desc(), CultureStarted.seq.desc())
         .limit(1)
     ).first()
+
+
+def counted_before(session: Session, tank_id: int) -> tuple[float, float] | None:
+    """The sample's mL and the dilution of a vessel's last count, for the next is made the same
+    way; None where there was none. One statement."""
+    row = session.execute(
+        select(CultureCounted.sample_ml, CultureCounted.dilution)
+        .where(known(), CultureCounted.tank_id == tank_id, CultureCounted.counts != "")
+        .order_by(CultureCounted.happened_latest.desc(), CultureCounted.seq.desc())
+        .limit(1)
+    ).first()
+    return (row[0], row[1]) if row is not None else None

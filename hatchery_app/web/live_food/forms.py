@@ -62,6 +62,21 @@ class CountForm(EntryForm, WhenFields):
         "Or a look", choices={look.value: look.value for look in Look}, validators=[Optional()]
     )
 
+    def name_for(self, food: Cultured | None) -> None:
+        """Algae are counted by squares."""
+        if food is Cultured.ALGAE:
+            self.counts.label.text, self.counts.description = "Cells in each square", "42, 37, 45"
+
+    def begin_as(self, food: Cultured | None, before: tuple[float, float] | None) -> None:
+        """A count is begun as the last was made: so many mL, so far diluted."""
+        sample_ml, dilution = before or (1.0, 1.0)
+        self.dilution.data = f"{dilution:g}"
+        if food is Cultured.ALGAE:
+            large = sample_ml == Chamber.LARGE_SQUARE.value
+            self.squares.data = (Chamber.LARGE_SQUARE if large else Chamber.SMALL_SQUARE).name
+        else:
+            self.sample_ml.data = f"{sample_ml:g}"
+
     def read_counts(self) -> list[int]:
         """Each sample's number, none where a look is given instead."""
         return read_counts(self.counts.data)
@@ -118,10 +133,20 @@ class FeedForm(EntryForm, WhenFields):
     """What it was fed, from the shelf or not."""
 
     shelf_id = SelectField("From the shelf", coerce=int, default=0, validators=[Optional()])
-    what = short("Or something else", default="paste")
+    what = short("Or something else", "yeast; then choose 'not from the shelf'")
     amount = short("Amount", "may stay empty")
     unit = RadioField("In", choices={unit: unit for unit in UNITS}, default="mL",
                       validators=[Optional()])  # fmt: skip
+
+    def read_shelf_id(self) -> int | None:
+        """What it was taken from; None for what does not stand on the shelf."""
+        other = (self.what.data or "").strip()
+        if self.shelf_id.data and other:
+            raise RuleBroken(
+                f"Choose 'not from the shelf' above for {other}, or leave this empty.",
+                field="what",
+            )
+        return self.shelf_id.data or None
 
 
 class HarvestForm(EntryForm, WhenFields):

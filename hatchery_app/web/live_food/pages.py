@@ -7,7 +7,6 @@ from werkzeug.wrappers import Response
 
 from hatchery_app.database import session as records
 from hatchery_app.domain.live_food.shelf import ShelfItem
-from hatchery_app.domain.live_food.slide_count import Chamber
 from hatchery_app.domain.live_food.vessel import Cultured, KeptAs
 from hatchery_app.domain.when import When
 from hatchery_app.services.live_food import live_food, live_food_page, live_food_shrimp_page
@@ -99,10 +98,9 @@ def count(tank_id: int) -> Answer:
     if food is Cultured.COPEPODS:
         return _count_copepods(tank_id)
     form = CountForm()
-    if food is Cultured.ALGAE:
-        form.counts.label.text, form.counts.description = "Cells in each square", "42, 37, 45"
-    if request.method == "GET" and food is Cultured.ALGAE:
-        form.squares.data = Chamber.SMALL_SQUARE.name
+    form.name_for(food)
+    if request.method == "GET":
+        form.begin_as(food, live_food_page.counted_before(records, tank_id))
     return _taken(form, tank_id, "Count", "count", lambda posting: live_food.record_culture_count(
         records, posting=posting, tank_id=tank_id, counts=form.read_counts(),
         sample_ml=form.read_sample_ml(),
@@ -138,10 +136,11 @@ def feed(tank_id: int) -> Answer:
     form.shelf_id.choices = [*((item.id, item.name) for item in items), (0, "not from the shelf")]
     if request.method == "GET":
         form.shelf_id.data = items[0].id if items else 0
+        form.what.data = "" if items else "paste"
         form.amount.data = request.args.get("amount", "")[:20]
     return _taken(form, tank_id, "Feed", "feed", lambda posting: live_food.feed_culture(
         records, posting=posting, tank_id=tank_id, what=form.what.data or "",
-        shelf_id=form.shelf_id.data or _open_tin(items),
+        shelf_id=form.read_shelf_id() or _open_tin(items),
         amount=read_figure(form.amount.data, "amount"), unit=form.unit.data or "mL",
         when=form.read_when(), note=form.note.data or ""))  # fmt: skip
 

@@ -143,6 +143,9 @@ def test_a_culture_is_fed_from_a_bottle_of_the_shelf(
     form = client.get(f"/live-food/{vessel}/feed").text
     assert "green paste" in form
     fed = {"shelf_id": item, "amount": "3.5", "unit": "mL", "when_how": "now"}
+    both = client.post(f"/live-food/{vessel}/feed", data=fed | {"what": "yeast"})
+    assert both.status_code == 422
+    assert "for yeast, or leave this empty" in both.text
     assert client.post(f"/live-food/{vessel}/feed", data=fed).status_code == 303
     assert "fed 3.5 mL green paste" in client.get(f"/live-food/{vessel}").text
     page = told(client.get(f"/live-food/shelf/{item}").text)

@@ -1,5 +1,6 @@
 """A vessel's page: algae and copepods counted, what was seen, its record drawn."""
 
+import re
 from datetime import timedelta
 
 import pytest
@@ -48,6 +49,8 @@ def test_algae_are_counted_by_squares_and_dose_the_larval_tanks(
     count = {"counts": "42 37 45 40 36", "squares": "SMALL_SQUARE", "dilution": "2",
              "when_how": "now"}  # fmt: skip
     assert client.post(f"/live-food/{vessel}/count", data=count).status_code == 303
+    again = client.get(f"/live-food/{vessel}/count").text  # is begun as the last was made
+    assert re.search(r'name="dilution"[^>]*value="2"', again)
     page = told(client.get(f"/live-food/{vessel}").text)
     assert "20 million per mL" in page
     assert "42 37 45 40 36 in a small square each, diluted 1:2" in page
