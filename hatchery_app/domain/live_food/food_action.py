@@ -225,13 +225,23 @@ def spare(
     vessels: Sequence[VesselAhead],
     places: Sequence[Place],
     seeds: Sequence[Seed],
+    others: Iterable[Step] = (),
 ) -> Step | None:
-    """A second culture where only one stands: grown by the first day of need, said before."""
+    """A second culture where only one stands: grown by the first day of need, said before.
+
+    `others` are the steps beside it: what is sieved deeper today is no seed.
+    """
     first = next((day for day in demand if day.careful >= NOTHING), None)
     if len(vessels) != 1 or first is None or not seeds:
         return None
     place = places[0] if places else Place(NEW_TANK, "a second vessel", vessels[0].litres)
-    densities = _densities(place, _spared(seeds[0], _Try(tuple(vessels), (), WORST)))
+    seed = _spared(seeds[0], _Try(tuple(vessels), (), WORST))
+    sieved = sum(
+        step.animals / RECOVERY for step in others
+        if step.do is Do.SIEVE_DEEPER and step.tank_id == seed.tank_id
+        and step.on == demand[0].on
+    )  # fmt: skip
+    densities = _densities(place, replace(seed, spare=max(0.0, seed.spare - sieved)))
     if not densities:
         return None
     begun = _begun(place, seeds[0], densities[0])

@@ -154,7 +154,7 @@ def _steps(
     steps += advice.steps
     second = None
     if not any(step.tank_id != 0 and step.seed_l for step in advice.steps):
-        second = spare(demand, advice.base, places, seeds)
+        second = spare(demand, advice.base, places, seeds, advice.steps)
     return (*steps, second) if second is not None else tuple(steps)
 
 

@@ -121,6 +121,18 @@ class LotHours:
         return f"{hours}, from {many} of this lot, {math.exp(self.factor.mean):.2f} × the book's"
 
 
+SOON_SHARE = 0.5  # of the book's hours: no lot is so quick; assumed
+
+
+def too_soon(hours: float, temperature_c: float) -> float | None:
+    """The book's hours from wet cysts to a harvest, where one after so few hours, said to be in
+    time, is likely a slip of the clock or of the hatch; else None."""
+    book = hatch_hours(temperature_c)
+    if book is None or hours - HYDRATION_H >= SOON_SHARE * book:
+        return None
+    return book + HYDRATION_H
+
+
 def lot_hours(told: Sequence[HatchTold]) -> LotHours:
     """A lot's hours from its harvests in time; early and late ones tell only one side.
 

@@ -1,14 +1,19 @@
 """What is done with brine shrimp: a lot entered, cysts started, harvested, enriched, fed, over."""
 
 from collections.abc import Sequence
-from datetime import date
+from datetime import date, timedelta
 
 from sqlalchemy import select
 
 from hatchery_app.domain.errors import Asked, RuleBroken
 from hatchery_app.domain.live_food.live_food import ML_PER_L
 from hatchery_app.domain.live_food.shelf import Stock, StockKind
-from hatchery_app.domain.live_food.shrimp_hatch import EndedAs, Ripe, start_cautions
+from hatchery_app.domain.live_food.shrimp_hatch import (
+    EndedAs,
+    Ripe,
+    start_cautions,
+    too_soon,
+)
 from hatchery_app.domain.live_food.slide_count import prey_per_ml
 from hatchery_app.domain.when import When
 from hatchery_app.models.brine_shrimp import (
@@ -130,7 +135,7 @@ def harvest_shrimp(
     How many: said, or samples counted × the litres they were taken from. Umbrellas and embryos
     are those of the same samples, and give the hatching percentage.
     """
-    _begun(book, start_id, when)
+    start = _begun(book, start_id, when)
     counted = ""
     if counts:
         density = prey_per_ml(counts, sample_ml=sample_ml, dilution=dilution)
@@ -143,6 +148,8 @@ def harvest_shrimp(
             raise RuleBroken("Say of how many litres these samples are.", field="water_l")
     if (umbrellas is not None or embryos is not None) and not counts:
         raise RuleBroken("Count the nauplii of the same samples too.", field="counts")
+    if ripe is Ripe.IN_TIME and not _is_harvested(book, start_id):
+        _ask_if_too_soon(book, start, when)
     row = ShrimpHarvested(
         start_id=start_id, animals=animals, counted=counted[:200],
         nauplii=sum(counts) if counts else None,
@@ -167,10 +174,7 @@ def enrich_shrimp(
 ) -> int:
     """Shrimp put into enrichment. From then on they are the other food. Returns the entry."""
     _begun(book, start_id, when)
-    harvested = book.session.scalars(
-        select(ShrimpHarvested.seq).where(known(), ShrimpHarvested.start_id == start_id).limit(1)
-    ).first()
-    if harvested is None:
+    if not _is_harvested(book, start_id):
         raise RuleBroken("Harvest it first; enrichment begins with what was harvested.")
     if not 0 < hours <= LONGEST_ENRICHMENT_H:
         raise RuleBroken("Enrichment takes hours, 12 or 24 as a rule.", field="hours")
@@ -234,6 +238,23 @@ def _mark_first_shrimp(book: Book, holding_id: int, when: When) -> None:
     if marked is None:
         mark = StageSeen(holding_id=holding_id, mark=StageMark.FIRST_SHRIMP)
         book.enter(mark, when=when, note="with the feeding")
+
+
+def _ask_if_too_soon(book: Book, start: CystsStarted, when: When) -> None:
+    """A lot learns its hours from harvests in time: one minutes after the start is asked about."""
+    hours = (when.latest - start.happened_earliest) / timedelta(hours=1)
+    usual = too_soon(hours, start.temperature_c)
+    if usual is not None and "so_soon" not in book.answers:
+        raise Asked(
+            f"That is {hours:.0f} h after the cysts were wetted; at {start.temperature_c:g} °C they"
+            f" take about {usual:.0f} h. Were they in time?", question="so_soon",
+            answers=(("so", "In time"),), field="ripe",
+        )  # fmt: skip
+
+
+def _is_harvested(book: Book, start_id: int) -> bool:
+    harvested = select(ShrimpHarvested.seq).where(known(), ShrimpHarvested.start_id == start_id)
+    return book.session.scalars(harvested.limit(1)).first() is not None
 
 
 def _begun(book: Book, start_id: int, when: When) -> CystsStarted:

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 from flask import url_for
 from markupsafe import Markup
@@ -18,6 +18,7 @@ from hatchery_app.domain.live_food.food_ahead import (
     first_short,
 )
 from hatchery_app.domain.live_food.food_demand import (
+    DAYS_AHEAD,
     GREENWATER,
     SAFETY,
     SURVIVAL_PER_DAY,
@@ -29,6 +30,7 @@ from hatchery_app.domain.live_food.shrimp_ahead import (
     first_late,
 )
 from hatchery_app.domain.live_food.supply import MILLION, animals_said, litres_said
+from hatchery_app.domain.tank.tank import TankRole
 from hatchery_app.domain.when import say_date
 from hatchery_app.services.live_food.live_food_ahead import FoodAhead
 from hatchery_app.web.addresses import address_of
@@ -89,7 +91,7 @@ class AheadPage:
 
 def shown(answer: FoodAhead) -> AheadPage:
     """The page of the weeks ahead."""
-    last = max((days[-1].on for days in answer.demand.values()), default=answer.today)
+    last = answer.today + timedelta(days=DAYS_AHEAD - 1)
     return AheadPage(
         "Food ahead",
         f"{say_date(answer.today)} to {say_date(last)}",
@@ -243,7 +245,7 @@ def _step(step: Step, one: Outlook, today: date) -> StepLine:
     what = Markup("Get a culture of <b>{}</b>").format(step.label)
     why = "none lives in the room; it takes about a week to grow thick"
     return StepLine(
-        what, f"first wanted {day_said(step.by, today)}", why, url=address_of("tank.add"),
+        what, f"first wanted {day_said(step.by, today)}", why, url=_new_vessel(),
         url_label="Enter a vessel",
     )  # fmt: skip
 
@@ -262,7 +264,7 @@ def _start(step: Step, by: str, today: date) -> StepLine:
     if step.is_spare:
         why += "; nothing stands behind the only one"
     if step.tank_id < 0:
-        return StepLine(what, by, why, url=address_of("tank.add"), url_label="Enter the vessel")
+        return StepLine(what, by, why, url=_new_vessel(), url_label="Enter the vessel")
     litres = two_figures_said(step.seed_l).replace(",", "")
     fields = (("from_tank", str(step.from_id)), ("litres", litres), BACK, NOW)
     seed_url = url_for("live_food.seed", tank_id=step.tank_id)
@@ -272,6 +274,10 @@ def _start(step: Step, by: str, today: date) -> StepLine:
     return StepLine(
         what, by, why, Tap(seed_url, f"Poured {seed} in", fields), otherwise, "otherwise"
     )
+
+
+def _new_vessel() -> str:
+    return address_of("tank.add", role=TankRole.CULTURE.value)
 
 
 def _deeper(step: Step, today: date) -> StepLine:

@@ -133,7 +133,7 @@ def _starts(one: ShrimpOutlook, clock: Clock) -> Numbers | None:
              start, grams)
         )  # fmt: skip
     columns = ("fed", "wanted", "on its way", "start", "cysts")
-    name = f"{one.food.value.capitalize()}, feeding by feeding"
+    name = f"{capital(one.food.value)}, feeding by feeding"
     return Numbers(name, columns, tuple(rows), (1, 2, 4)) if rows else None
 
 

@@ -1,6 +1,7 @@
 """What is said of a culture vessel: started, counted or looked at, fed, sieved, lost."""
 
 import re
+from collections.abc import Sequence
 
 from wtforms import BooleanField, Field, RadioField, SelectField, StringField
 from wtforms.validators import Length, Optional
@@ -137,6 +138,12 @@ class FeedForm(EntryForm, WhenFields):
     amount = short("Amount", "may stay empty")
     unit = RadioField("In", choices={unit: unit for unit in UNITS}, default="mL",
                       validators=[Optional()])  # fmt: skip
+
+    def offer(self, items: Sequence[tuple[int, str]]) -> None:
+        """What stands on the shelf to be fed from."""
+        self.shelf_id.choices = [*items, (0, "not from the shelf")]
+        if not items:
+            self.what.label.text, self.what.description = "What it was fed", "paste, yeast"
 
     def read_shelf_id(self) -> int | None:
         """What it was taken from; None for what does not stand on the shelf."""

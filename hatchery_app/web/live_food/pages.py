@@ -133,10 +133,9 @@ def feed(tank_id: int) -> Answer:
     """It was fed."""
     form = FeedForm()
     items = live_food_shrimp_page.shrimp_list(records, g.room, g.now).fed_from
-    form.shelf_id.choices = [*((item.id, item.name) for item in items), (0, "not from the shelf")]
+    form.offer([(item.id, item.name) for item in items])
     if request.method == "GET":
         form.shelf_id.data = items[0].id if items else 0
-        form.what.data = "" if items else "paste"
         form.amount.data = request.args.get("amount", "")[:20]
     return _taken(form, tank_id, "Feed", "feed", lambda posting: live_food.feed_culture(
         records, posting=posting, tank_id=tank_id, what=form.what.data or "",

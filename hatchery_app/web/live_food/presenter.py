@@ -14,6 +14,7 @@ from hatchery_app.domain.live_food.vessel import (
     days_between,
 )
 from hatchery_app.domain.live_food.vessel_signs import VesselSign
+from hatchery_app.domain.tank.tank import TankRole
 from hatchery_app.domain.when import RoomTime, When, say_when
 from hatchery_app.services.live_food.live_food_page import LiveFoodList, VesselFound
 from hatchery_app.services.live_food.live_food_shrimp_page import ShrimpList
@@ -34,6 +35,7 @@ class VesselLine:
     gives: str
     why: str
     alarms: tuple[str, ...]
+    start_url: str = ""
 
 
 @dataclass(frozen=True)
@@ -72,7 +74,7 @@ def listed(
         tuple(_need_line(need) for need in answer.needs if need.food in _OF_VESSELS),
         answer.spare,
         tuple(_vessel_line(found, room, now) for found in answer.vessels),
-        address_of("tank.add"),
+        address_of("tank.add", role=TankRole.CULTURE.value),
         shrimp_presenter.shrimp_part(shelf, room, now),
         shelf_presenter.due_lines(shelf, room, now),
     )
@@ -109,8 +111,9 @@ def _vessel_line(found: VesselFound, room: RoomNow, now: datetime) -> VesselLine
         holds_said(found, now),
         f"{density_said(one.per_ml)} per mL" if one.standing is not None else "",
         gives_said(one),
-        " · ".join(word for word in (one.why_none, seen) if word),
+        " · ".join(word for word in (one.why_none if one.vessel.food else "", seen) if word),
         tuple(sign.words for sign in found.signs if sign.is_alarm),
+        "" if one.vessel.food else url_for("live_food.start", tank_id=one.vessel.tank_id),
     )
 
 

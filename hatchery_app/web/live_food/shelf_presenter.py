@@ -195,7 +195,7 @@ def shown(answer: ItemPage, room: RoomNow, now: datetime) -> ItemShown:
              if item.best_before_on else ""),
             ("Weighed", say_when(When.exactly(item.last_counted_at), room_time)
              if item.last_counted_at else "not since it came"),
-            ("Dry part", f"{item.dry_fraction:.0%}" if item.dry_fraction else ""),
+            ("Dry part", f"{100 * item.dry_fraction:.0f} %" if item.dry_fraction else ""),
             ("Cells per mL", _strength(item)),
             ("Grain", _grain(item)),
         ),

@@ -338,8 +338,8 @@ def _hours_say(lot: LotKept) -> str:
         return "by the book (common practice) until a hatch of this lot is harvested in time"
     many = "1 hatch" if count == 1 else f"{count} hatches"
     return (
-        f"the book's, drawn to {many} of its own by {lot.hours.factor.weight:.0%}; four in five"
-        " hatches keep within the span"
+        f"the book's, drawn to {many} of its own by {100 * lot.hours.factor.weight:.0f} %; four in"
+        " five hatches keep within the span"
     )
 
 

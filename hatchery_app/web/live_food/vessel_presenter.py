@@ -171,7 +171,7 @@ def _facts(answer: VesselPage, room: RoomNow, now: datetime) -> tuple[tuple[str,
         ("In it", _band(one.standing) if one.standing is not None else ""),
         ("Eggs", egg_words(ratio) if ratio is not None else ""),
         ("Growth", _growth(one)),
-        ("Bears", f"{one.share:.0%} a day" if one.growth is not None and vessel.lives else ""),
+        ("Bears", f"{100 * one.share:.0f} % a day" if one.growth and vessel.lives else ""),
         ("Dry algae", _dry(one)),
         ("Salinity", f"{found.salinity_psu:g} psu" if found.salinity_psu is not None else ""),
         ("Water", _warm(found)),
@@ -209,7 +209,7 @@ def _growth(one: VesselNow) -> str:
     low, high = (one.growth.mean + side * 1.96 * one.growth.sd for side in (-1, 1))
     return (
         f"r {one.growth.mean:.2f} a day ({low:.2f} to {high:.2f}), from {many} of its own, drawn"
-        f" to {GROWTH_PER_DAY:.2f} by {1 - one.growth.weight:.0%}"
+        f" to {GROWTH_PER_DAY:.2f} by {100 * (1 - one.growth.weight):.0f} %"
     )
 
 
@@ -258,7 +258,7 @@ def _density_said(count: VesselCount) -> str:
     low, high = density_said(count.density.low_per_ml), density_said(count.density.high_per_ml)
     said = f"{density_said(count.density.per_ml)} ({low.removesuffix(' million')}–{high})"
     if count.stages is not None:
-        said += f", {count.stages.nauplii_share:.0%} nauplii"
+        said += f", {100 * count.stages.nauplii_share:.0f} % nauplii"
     return said + (" by eye" if count.is_look else "")
 
 

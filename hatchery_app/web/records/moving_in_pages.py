@@ -102,6 +102,14 @@ def _young(found: MovingIn) -> tuple[StepLine, ...]:
             _said(found.cohorts, "cohort"), (WayIn("Enter a cohort", "cohort.here_before"),),
             "cohort.list", waits,
         ),
+        StepLine(
+            "Live food",
+            "Vessels kept for live food, and what lives in each; tins and bottles on the shelf.",
+            _said(found.cultures, "culture"),
+            (WayIn("Cultures and cysts", "live_food.list"),
+             WayIn("The shelf", "live_food.show_shelf")),
+            "live_food.list", "",
+        ),
     )  # fmt: skip
 
 

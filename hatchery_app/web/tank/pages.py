@@ -14,9 +14,11 @@ from hatchery_app.services.records import room
 from hatchery_app.services.species import species
 from hatchery_app.services.tank import readings, tank, tank_page, tank_walk
 from hatchery_app.web import door
+from hatchery_app.web.addresses import address_of
 from hatchery_app.web.entry_form import EntryForm, take
 from hatchery_app.web.tank import presenter
 from hatchery_app.web.tank.forms import (
+    ROLES,
     AddForm,
     ChangeForm,
     LightsForm,
@@ -48,6 +50,8 @@ def show(tank_id: int) -> str:
 def add() -> Answer:
     """Enter one tank or a row of them."""
     form = AddForm()
+    if request.method == "GET" and request.args.get("role") in ROLES:
+        form.role.data = request.args["role"]
     return take(
         form,
         record=lambda posting: tank.add_tanks(
@@ -55,9 +59,15 @@ def add() -> Answer:
             role=TankRole(form.role.data), rack=form.rack.data or "",
             system=form.system.data or "", set_point=form.set_point.data or "",
             state=form.read_state(), when=When.exactly(g.now)),
-        then=lambda _tank_id: url_for("tank.list"),
+        then=lambda _tank_id: _walk_of(TankRole(form.role.data)),
         show=lambda: render_template("tank/add_form.html", page=presenter.adding(form, g.room)),
     )  # fmt: skip
+
+
+def _walk_of(role: TankRole) -> str:
+    """Where what was entered is looked at next: culture vessels in live food."""
+    food = address_of("live_food.list") if role is TankRole.CULTURE else ""
+    return food or url_for("tank.list")
 
 
 def walk() -> Answer:

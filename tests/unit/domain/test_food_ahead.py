@@ -15,7 +15,7 @@ from hatchery_app.domain.larval_tank.larval_protocol import (
     LarvalProtocol,
     for_day,
 )
-from hatchery_app.domain.live_food.food_action import Do, Place, Seed, advise
+from hatchery_app.domain.live_food.food_action import Do, Place, Seed, advise, spare
 from hatchery_app.domain.live_food.food_ahead import (
     VesselAhead,
     first_lacking,
@@ -152,6 +152,20 @@ def test_a_clutch_is_weighted_by_its_nights_and_bounded_by_them():
     assert days[2].low == 0
     assert days[2].high == pytest.approx(1.5 * one_day_old)
     assert 0 < days[6].low < days[6].likely < days[6].high
+
+
+def test_a_spare_is_not_seeded_from_what_is_sieved_deeper_on_the_same_day():
+    one = a_vessel(80, litres=20)
+    asked = flat(0.8e6)
+    (deeper,) = [step for step in advise(asked, [one]).steps if step.do is Do.SIEVE_DEEPER]
+    assert deeper.on == TODAY
+    alone = spare(asked, [one], [], [seed_of(one)])
+    beside = spare(asked, [one], [], [seed_of(one)], [deeper])
+    assert alone is not None
+    poured = beside.animals if beside is not None else 0.0
+    assert poured < alone.animals
+    gone = poured + deeper.animals / 0.9 + one.share * one.animals
+    assert gone <= 0.5 * one.animals + 1
 
 
 def test_where_food_is_short_first_feeders_are_named_first_and_fills_only_held_last():

@@ -76,6 +76,10 @@ def test_what_cannot_be_is_refused_and_what_is_odd_is_asked(
         live_food_shrimp.harvest_shrimp(session, start_id=start_id, animals=9e4, **at(5))
     with pytest.raises(RuleBroken, match="how many litres"):
         live_food_shrimp.harvest_shrimp(session, start_id=start_id, counts=(100,), **at(0))
+    with pytest.raises(Asked, match="1 h after the cysts were wetted; at 28 °C they take about 24"):
+        live_food_shrimp.harvest_shrimp(session, start_id=start_id, **at(0))
+    early = live_food_shrimp.harvest_shrimp(session, start_id=start_id, **at(0, so_soon="so"))
+    assert early > start_id
     with pytest.raises(RuleBroken, match="holds about 330,000"):
         live_food_shrimp.enter_lot(
             session, name="x", came=parse_stock("100"), nauplii_per_g=2.3e6, **at(1)

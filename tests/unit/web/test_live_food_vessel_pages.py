@@ -81,7 +81,7 @@ def test_copepods_are_counted_by_stage(client: FlaskClient, started) -> None:
     assert client.post(count, data=typed).status_code == 303
     page = told(client.get(f"/live-food/{vessel}").text)
     assert "8.0 per mL" in page
-    assert "75% nauplii" in page
+    assert "75 % nauplii" in page
     assert "60 nauplii, 12 copepodites, 8 adults in 10 mL" in page
 
 

@@ -15,7 +15,7 @@ def test_an_empty_room_is_led_to_moving_in_and_tanks_come_first(client) -> None:
     assert page.index("Tanks</b> <span") < page.index("Pairs as they sit") < page.index("Larvae")
     for address in (
         "/tanks/new", "/broodstock/moving-in", "/broodstock/fish/new", "/broodstock/groups/new",
-        "/spawns/", "/larval-tanks/here-before", "/cohorts/new",
+        "/spawns/", "/larval-tanks/here-before", "/cohorts/new", "/live-food/",
     ):  # fmt: skip
         assert f'href="{address}"' in page
         assert client.get(address).status_code == 200
