@@ -135,6 +135,12 @@ class Book:
         row.receipt_id = self.receipt.id if self.receipt is not None else None
 
 
+def said_anew(old: Kind, **changed: Any) -> Kind:
+    """A row of the same columns, some of them changed, for a correction to put in its place."""
+    columns = [column.name for column in type(old).__table__.columns if column.name != "seq"]
+    return type(old)(**({name: getattr(old, name) for name in columns} | changed))
+
+
 Columns = tuple[tuple[str, str, Any], ...]
 
 

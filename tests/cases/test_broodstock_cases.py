@@ -196,6 +196,13 @@ def test_c47_a_sex_is_thought_or_proven_and_its_history_is_kept(
     with pytest.raises(Asked) as asked:
         say(Sex.MALE, day(11, 1), SexEvidence.BEHAVIOUR, standing=Standing.THOUGHT)
     assert asked.value.question == "sex_changed_back"
+    again = Posting(now=day(11, 2), answers={"sex_changed_back": "earlier_wrong"})
+    fish.record_sex(
+        session, posting=again, fish_id=ditto, sex=Sex.MALE, standing=Standing.THOUGHT,
+        evidence=(SexEvidence.BEHAVIOUR,), when=When.exactly(day(11, 1)),
+    )  # fmt: skip
+    seen = fish_page(session, fish_id=ditto, now=day(11, 3))
+    assert {s.sex for s in seen.history} == {Sex.MALE}  # it was never a female, as was answered
 
 
 def test_c49_a_swap_begins_a_new_pair_with_its_own_first_clutch(

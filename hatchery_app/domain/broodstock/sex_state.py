@@ -16,6 +16,8 @@ from hatchery_app.domain.errors import Asked, RuleBroken
 from hatchery_app.domain.species.species import SexSystem
 from hatchery_app.domain.when import When
 
+CHANGED_BACK, EARLIER_WRONG = "sex_changed_back", "earlier_wrong"
+
 
 class Sex(StrEnum):
     """What a fish works as. Juvenile: not yet either. Unknown: nobody has said."""
@@ -170,9 +172,9 @@ def check_next_state(history: Sequence[SexState], new: SexState, system: SexSyst
         raise Asked(
             f"This fish stands as {before} and would now be {new.sex}; in this species "
             f"({system}) that is not known to happen. Was the earlier state wrong?",
-            question="sex_changed_back",
+            question=CHANGED_BACK,
             answers=(
-                ("earlier_wrong", f"Yes, it was never {before}"),
+                (EARLIER_WRONG, f"Yes, it was never {before}"),
                 ("as_seen", "No, I saw both: keep both"),
             ),
             field="sex",

@@ -298,12 +298,15 @@ def _each_once(good: Sequence[Logged]) -> tuple[list[Logged], int, list[BadRow]]
 
 def _unusual_settled(readings: Sequence[Logged], answers: Answers) -> list[Logged]:
     """Without the readings the keeper leaves out; asked about while nobody has said."""
-    unusual = [r for r in readings if not _is_usual(Decimal(str(r.temperature_c)))]
+    usual: list[Logged] = []
+    unusual: list[Logged] = []
+    for r in readings:
+        (usual if _is_usual(Decimal(str(r.temperature_c))) else unusual).append(r)
     given = answers.get("unusual_rows", "")
     if not unusual or given == AS_TYPED:
         return list(readings)
     if given == LEAVE_OUT:
-        return [r for r in readings if r not in unusual]
+        return usual
     rows = tuple(BadRow(r.line, r.typed, "unusual for a tank") for r in unusual)
     named = ", ".join(str(r.line) for r in unusual[:NAMED_ROWS])
     more = len(unusual) - NAMED_ROWS

@@ -3,14 +3,19 @@
 from collections.abc import Mapping, Sequence
 from datetime import date
 
+from sqlalchemy import select
+
 from hatchery_app.domain.broodstock.body_length import Beside, LengthKind, LengthSeen, SizeCompared
 from hatchery_app.domain.broodstock.broodstock import HealthBar, Origin
 from hatchery_app.domain.broodstock.sex_state import (
+    CHANGED_BACK,
+    EARLIER_WRONG,
     Sex,
     SexEvidence,
     SexState,
     Standing,
     check_next_state,
+    sex_at,
 )
 from hatchery_app.domain.errors import RuleBroken
 from hatchery_app.domain.spawn.parents import Parents
@@ -26,6 +31,7 @@ from hatchery_app.models.broodstock import (
     SizeLooked,
     SpeciesSeen,
 )
+from hatchery_app.models.entry import known
 from hatchery_app.models.parents import parent_columns
 from hatchery_app.models.tank import Tank
 from hatchery_app.services.broodstock.stock_record import load_stock
@@ -164,13 +170,21 @@ def record_sex(
     state = SexState(sex, standing, when, tuple(evidence), note)
     stock = load_stock(book.session)
     held = library().get(stock.species_key(fish_id, when.latest))
-    if "sex_changed_back" not in book.answers:
-        check_next_state(
-            stock.fish_named(fish_id).fish.sexes,
-            state,
-            held.sex.system if held else SexSystem.UNDETERMINED,
-        )
+    history, answer = stock.fish_named(fish_id).fish.sexes, book.answers.get(CHANGED_BACK)
+    if answer is None:
+        check_next_state(history, state, held.sex.system if held else SexSystem.UNDETERMINED)
+    elif answer == EARLIER_WRONG:
+        _take_back_sex(book, fish_id, sex_at(history, when.earliest).sex)
     return add_sex(book, fish_id, state).fact
+
+
+def _take_back_sex(book: Book, fish_id: int, sex: Sex) -> None:
+    """It was never of that sex: what was entered so is withdrawn. What eggs showed stays."""
+    rows = book.session.scalars(
+        select(SexSeen).where(known(), SexSeen.fish_id == fish_id, SexSeen.sex == sex)
+    ).all()
+    for row in rows:
+        book.withdraw(row)
 
 
 def add_sex(book: Book, fish_id: int, state: SexState) -> SexSeen:

@@ -17,7 +17,7 @@ from hatchery_app.models.parents import ParentColumns
 from hatchery_app.services.broodstock.fish import NOT_OF_THIS_ROOM, check_descent
 from hatchery_app.services.broodstock.stock_record import StockRecord, load_stock
 from hatchery_app.services.clutch.brood_clutches import load_brood_clutches, of_parent
-from hatchery_app.services.recording import Book, use_case
+from hatchery_app.services.recording import Book, said_anew, use_case
 from hatchery_app.services.records.record_references import hanging_on
 
 Row = TypeVar("Row", bound=Entry)
@@ -141,6 +141,4 @@ def _parents_with(row: Any, old_id: int, into_id: int) -> dict[str, str]:
 
 def _rewrite(book: Book, row: Entry, **changes: Any) -> None:
     """The same entry with some columns changed, in the place of the old one."""
-    kind: Any = type(row)
-    own = {c.key: getattr(row, c.key) for c in kind.__table__.columns if c.key != "seq"}
-    book.correct(row, kind(**(own | changes)), when=row.when, note=row.note)
+    book.correct(row, said_anew(row, **changes), when=row.when, note=row.note)

@@ -23,7 +23,7 @@ from hatchery_app.models.entry import known
 from hatchery_app.services.broodstock.fish import NOT_OF_THIS_ROOM, add_placing, add_sex
 from hatchery_app.services.broodstock.stock_record import StockRecord, load_stock
 from hatchery_app.services.clutch.brood_clutches import load_brood_clutches
-from hatchery_app.services.recording import Book, use_case
+from hatchery_app.services.recording import Book, said_anew, use_case
 
 NOT_A_PAIR = "That pair does not stand in this room's records."
 STANDS_AGAIN = "stands_again"
@@ -247,8 +247,5 @@ def settle_standing_again(book: Book, pair_ids: Iterable[int]) -> None:
 
 def _keep_with(book: Book, pair_id: int) -> None:
     old = book.find(Pair, pair_id, NOT_A_PAIR)
-    new = Pair(
-        name=old.name, female_id=old.female_id, male_id=old.male_id, link=LinkKind.KEPT_WITH,
-        earlier_clutches=old.earlier_clutches,
-    )  # fmt: skip
+    new = said_anew(old, link=LinkKind.KEPT_WITH)
     book.correct(old, new, when=old.when, note=old.note)

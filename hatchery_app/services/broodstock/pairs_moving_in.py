@@ -24,7 +24,6 @@ from hatchery_app.services.recording import Book, use_case
 from hatchery_app.services.records.room import room_now
 from hatchery_app.services.species.library import library
 
-LINES = "lines"
 MOST_CLUTCHES = 2000  # three a month for half a century
 NO_CLUTCHES = "A whole number or about so many, or nothing where it is not known."
 

@@ -25,7 +25,7 @@ from hatchery_app.models.parents import parent_columns
 from hatchery_app.models.stock_book import OtherClutch
 from hatchery_app.services.broodstock import pair
 from hatchery_app.services.clutch.clutch_facts import load_clutch
-from hatchery_app.services.recording import Book, use_case
+from hatchery_app.services.recording import Book, said_anew, use_case
 from hatchery_app.services.records.record_in_the_way import (
     TOGETHER,
     LaterEntries,
@@ -76,7 +76,7 @@ def correct_entry(
     if not changed and when_now == old.when and note_now == old.note:
         raise RuleBroken("Nothing is changed yet.")
     values = _values(book, kind, old, typed, changed)
-    new = _with(old, values | _follows(book, old, values, when_now))
+    new = said_anew(old, **(values | _follows(book, old, values, when_now)))
     refuse_nonsense(book, new, old.fact, when_now)
     as_one = _entered_as_one(book, old) if when_now != old.when else []
     eggs = _eggs_of_the_two(book, old, values) if isinstance(old, Pair) else []
@@ -84,9 +84,9 @@ def correct_entry(
     before, at_seq = clashes(book.session, touched), newest_entry(book.session)
     _replace(book, old, new, when_now, note_now, typed.get("value") if "value" in changed else None)
     for row in as_one:
-        _replace(book, row, _with(row, {}), when_now, row.note)
+        _replace(book, row, said_anew(row), when_now, row.note)
     for laying, parents in eggs:
-        _replace(book, laying, _with(laying, parents), laying.when, laying.note)
+        _replace(book, laying, said_anew(laying, **parents), laying.when, laying.note)
     moved = _settle_order(book, before, touched, old, when_now)
     refuse_stock_since(book, at_seq, [new, *as_one, *moved], old.fact)
     refuse_impossible_stock(book, [new, *as_one, *moved, *(laying for laying, _ in eggs)])
@@ -104,7 +104,7 @@ def correct_number(book: Book, *, fact_id: int, number: HowMany) -> int:
     old = standing(book, fact_id)
     if not isinstance(old, HowManyColumns):
         raise RuleBroken("That entry carries no number.")
-    new, at_seq = _with(old, number_columns(number)), newest_entry(book.session)
+    new, at_seq = said_anew(old, **number_columns(number)), newest_entry(book.session)
     refuse_nonsense(book, new, old.fact, old.when)
     _replace(book, old, new, old.when, old.note)
     refuse_stock_since(book, at_seq, [new], old.fact)
@@ -201,12 +201,6 @@ def _values(
         if part.reads is Reads.FACT and part.of is not None and values[part.column] is not None:
             book.find(part.of, values[part.column], f"{part.label}: pick one of the list.")
     return values
-
-
-def _with(old: Entry, values: Mapping[str, Any]) -> Entry:
-    """The same columns again, some of them changed."""
-    columns = [column.name for column in type(old).__table__.columns if column.name != "seq"]
-    return type(old)(**({name: getattr(old, name) for name in columns} | dict(values)))
 
 
 def _follows(book: Book, old: Entry, values: dict[str, Any], when: When) -> dict[str, Any]:
@@ -396,7 +390,7 @@ def _settle_order(
     for row, then in zip(rows, moved, strict=True) if fits else ():
         nights = {name: getattr(row, name, None) for name in ("night_on", "last_night_on")}
         shifted = {name: on + timedelta(days=days) for name, on in nights.items() if on is not None}
-        _replace(book, row, _with(row, shifted), then, row.note)
+        _replace(book, row, said_anew(row, **shifted), then, row.note)
     left = clashes(book.session, [*kinds, *(type(row) for row in rows)]) - before
     _refuse_clashes(book, left, {old.fact})
     return rows
@@ -448,7 +442,7 @@ def _refuse_a_second(book: Book, last: Entry) -> None:
 
 
 def _put_back(book: Book, taken: Withdrawal, last: Entry) -> Entry:
-    new = _with(last, {})
+    new = said_anew(last)
     refuse_nonsense(book, new, taken.fact, last.when)
     book.correct(taken, new, when=last.when, note=last.note)
     readings_along(book, last, new, None)

@@ -24,7 +24,7 @@ from hatchery_app.services.broodstock import fish
 from hatchery_app.services.clutch.clutch_facts import nights_of
 from hatchery_app.services.cohort import cohort_leaving
 from hatchery_app.services.larval_tank import larval_tank
-from hatchery_app.services.recording import Book, use_case
+from hatchery_app.services.recording import Book, said_anew, use_case
 from hatchery_app.services.records.record_names import load_names
 from hatchery_app.services.records.room import RoomNow, room_now
 from hatchery_app.services.species.library import species_said
@@ -455,9 +455,7 @@ def _or(
 
 def _carry_out(book: Book, plan: Plan) -> None:
     for row, new in plan.rows.values():
-        columns = [column.name for column in type(row).__table__.columns if column.name != "seq"]
-        again = type(row)(**({name: getattr(row, name) for name in columns} | new))
-        book.correct(row, again, when=row.when, note=row.note)
+        book.correct(row, said_anew(row, **new), when=row.when, note=row.note)
     if any(isinstance(row, Fish) for row, _ in plan.rows.values()):
         fish.check_descent(book)
 

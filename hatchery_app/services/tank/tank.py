@@ -27,7 +27,7 @@ from hatchery_app.models.entry import known
 from hatchery_app.models.room import RoomFacts
 from hatchery_app.models.tank import Reading as ReadingRow
 from hatchery_app.models.tank import Readings, SetPoint, Tank, TankStateSeen
-from hatchery_app.services.recording import Book, use_case
+from hatchery_app.services.recording import Book, said_anew, use_case
 from hatchery_app.services.records import room
 
 NOT_HERE = "There is no such tank in this room."
@@ -122,15 +122,8 @@ def set_walk(book: Book, *, order: str) -> int:
     walk += [tank for tank in tanks if tank not in walk]
     for place, old in enumerate(walk, start=1):
         if old.walk_order != place:
-            book.correct(old, _moved_to(old, place), when=old.when)
+            book.correct(old, said_anew(old, walk_order=place), when=old.when, note=old.note)
     return walk[0].fact
-
-
-def _moved_to(old: Tank, place: int) -> Tank:
-    return Tank(
-        label=old.label, volume_l=old.volume_l, volume_typed=old.volume_typed, role=old.role,
-        system=old.system, rack=old.rack, walk_order=place,
-    )  # fmt: skip
 
 
 @use_case

@@ -115,8 +115,9 @@ def _correct(form: FishForm, posting: Posting, answer: fish_page.FishPage) -> in
         records, posting=posting, fish_id=answer.fish.fish_id, name=form.name.data or "",
         when=arrived if is_same and arrived is not None else form.read_since(),
         variety=form.variety.data or "", origin=Origin(form.origin.data),
-        origin_said=form.origin_said.data or "", parents=form.read_parents(),
-        born_earliest_on=first, born_latest_on=last, note=form.note.data or "",
+        origin_said=form.origin_said.data or "",
+        parents=form.read_parents(answer.record.parents), born_earliest_on=first,
+        born_latest_on=last, note=form.note.data or "",
     )  # fmt: skip
 
 

@@ -1,7 +1,7 @@
 """One fish's page in words, and its form filled with what stands."""
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from hatchery_app.domain.broodstock.kinship import Kinship
 from hatchery_app.domain.broodstock.sex_state import SexAt, SexState
@@ -11,6 +11,8 @@ from hatchery_app.web.broodstock.forms import FishForm, parent_choice
 from hatchery_app.web.broodstock.words_presenter import outcome_said, since_said
 
 __all__ = ["fill", "just_now", "shown", "since_said"]
+
+A_DAY = timedelta(days=1)
 
 
 @dataclass(frozen=True)
@@ -169,7 +171,8 @@ def fill(form: FishForm, page: FishPage, room_time: RoomTime) -> None:
     form.origin.data, form.origin_said.data = fish.origin.value, fish.origin_said
     form.since.data = since_said(fish.arrived, room_time) if fish.arrived else ""
     if fish.born is not None:
-        form.hatched.data = fish.born.earliest.date().isoformat()
+        first, last = fish.born.earliest.date(), (fish.born.latest - A_DAY).date()
+        form.hatched.data = f"{first}" if first == last else f"{first} to {last}"
     form.mother.data, form.mother_or.data = parent_choice(parents.female)
     form.father.data, form.father_or.data = parent_choice(parents.male)
     form.note.data = page.record.note

@@ -101,20 +101,27 @@ class FishForm(EntryForm, SinceField):
         except RuleBroken as refused:
             raise RuleBroken(refused.sentence, field="hatched") from refused
 
-    def read_parents(self) -> Parents:
-        """Its parents as far as known."""
+    def read_parents(self, standing: Parents | None = None) -> Parents:
+        """Its parents as far as known.
+
+        One that is left as it is `standing` stays so: the lists show two candidates, and there
+        may be more of them, or a seller's words.
+        """
         claim = (self.origin_said.data or "").strip()
+        mother = (self.mother.data or "", self.mother_or.data or "")
+        father = (self.father.data or "", self.father_or.data or "")
         try:
             return Parents(
-                _parent(self.mother.data, self.mother_or.data, claim),
-                _parent(self.father.data, self.father_or.data, claim),
-            )
+                standing.female if standing and parent_choice(standing.female) == mother
+                else _parent(*mother, claim),
+                standing.male if standing and parent_choice(standing.male) == father
+                else _parent(*father, claim),
+            )  # fmt: skip
         except RuleBroken as refused:
             raise RuleBroken(refused.sentence, field="mother") from refused
 
 
-def _parent(one: str | None, other: str | None, claim: str) -> Parent:
-    one, other = one or "", other or ""
+def _parent(one: str, other: str, claim: str) -> Parent:
     if one == "wild":
         return Parent.wild(claim)
     if one == "bought":

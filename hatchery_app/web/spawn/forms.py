@@ -22,7 +22,6 @@ LAID = {
     NOW: "Just now", FOUND: "Found now", AT: "At a time", BETWEEN: "Between two looks",
     DAY_COUNT: "By the day they are in",
 }  # fmt: skip
-SURFACES = ("tile", "pot", "rock", "glass", "pipe")
 
 
 class EggsFields:

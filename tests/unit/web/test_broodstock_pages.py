@@ -1,25 +1,35 @@
 """The pages of the broodstock, tapped through as a keeper does."""
 
 import re
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 from flask.testing import FlaskClient
 from freezegun import freeze_time
-from sqlalchemy import event
+from sqlalchemy import event, select
 from sqlalchemy.orm import Session
 
 from hatchery_app.database import db
 from hatchery_app.domain.clutch.clutch import ClutchOutcome
 from hatchery_app.domain.how_many import HowMany
+from hatchery_app.domain.spawn.parents import Parent, Parents
 from hatchery_app.domain.tank.tank import TankRole
 from hatchery_app.domain.when import When
+from hatchery_app.models.broodstock import Fish
+from hatchery_app.models.entry import known
 from hatchery_app.services.broodstock import fish, pair
 from hatchery_app.services.broodstock.broodstock import broodstock_list
 from hatchery_app.services.clutch import clutch
 from hatchery_app.services.recording import Posting
 from hatchery_app.services.spawn import spawn
-from tests.builders import make_fish, make_pair, make_tank, read_temperature, set_set_point
+from tests.builders import (
+    LONG_AGO,
+    make_fish,
+    make_pair,
+    make_tank,
+    read_temperature,
+    set_set_point,
+)
 
 MORNING = "2026-11-24 09:00:00"
 NOW = datetime(2026, 11, 24, 9, 0, tzinfo=UTC)
@@ -234,6 +244,33 @@ def test_a_fish_is_entered_with_one_of_two_fathers_and_shown_so(
     )  # fmt: skip
     assert itself.status_code == 422
     assert "cannot be its own parent" in words(itself)
+
+
+@freeze_time(MORNING)
+def test_a_fish_called_otherwise_keeps_its_parents_and_the_days_it_can_have_hatched(
+    client: FlaskClient, session: Session
+) -> None:
+    mothers = [make_fish(session, name) for name in ("Rusk", "Bay", "Wren")]
+    born = (date(2025, 5, 1), date(2025, 5, 20))
+    ditto = make_fish(
+        session, "Ditto", born_earliest_on=born[0], born_latest_on=born[1],
+        parents=Parents(Parent.one_of(*mothers), Parent.bought("the seller's pair 7")),
+    )  # fmt: skip
+    url = f"/broodstock/fish/{ditto}/change"
+    hatched = "2025-05-01 to 2025-05-20"
+    assert f'value="{hatched}"' in client.get(url).get_data(as_text=True)
+    sent = client.post(
+        url,
+        data={
+            "name": "Ditta", "since": LONG_AGO.date().isoformat(), "origin": "not known",
+            "hatched": hatched, "mother": f"fish:{mothers[0]}", "mother_or": f"fish:{mothers[1]}",
+            "father": "bought",
+        },
+    )  # fmt: skip
+    assert sent.status_code == 303
+    row = session.scalars(select(Fish).where(known(), Fish.fact_id == ditto)).one()
+    assert row.parents == Parents(Parent.one_of(*mothers), Parent.bought("the seller's pair 7"))
+    assert (row.name, row.born_earliest_on, row.born_latest_on) == ("Ditta", *born)
 
 
 @freeze_time(MORNING)
