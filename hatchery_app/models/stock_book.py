@@ -70,6 +70,7 @@ class Moved(HowManyColumns, Entry):
 class StockCount(HowManyColumns, Entry):
     """What a look or a count found in a holding, and, where given, how many had settled.
 
+    `is_start`: nobody knew how many were put in, and the keeper says that it was this number.
     A settlement look says settled and swimming of the same batch; neither is a stage of all.
     """
 
@@ -79,6 +80,7 @@ class StockCount(HowManyColumns, Entry):
     rise: Mapped[Rise] = mapped_column(words(Rise, "rise"))
     settled: Mapped[int | None]
     swimming: Mapped[int | None]
+    is_start: Mapped[bool] = mapped_column(default=False)
 
 
 class OtherClutch(Entry):

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import timedelta
 
 from hatchery_app.domain.errors import Asked, RuleBroken
 from hatchery_app.domain.how_many import Basis, HowMany
@@ -20,6 +21,7 @@ from hatchery_app.domain.when import When, say_when
 MORE_THAN_BEST = "more_than_best"
 COUNT_ABOVE = "count_above"
 RAISE = "raise"
+COUNTED_WITHIN = timedelta(days=1)  # later too many have died for a count to be the start
 ROWS_NAMED = 5  # a sentence with more than five entries is not read
 
 
@@ -208,6 +210,31 @@ def _ask_count_above(
         ),
         field="number",
     )
+
+
+def uncounted_start(book: StockBook, count: Count) -> When | None:
+    """When a batch was put in that is counted now for the first time; None where nothing is asked.
+
+    Asked of a count within a day of it, where nobody counted what was put in: it hatched into the
+    tank or came from another. Of fish that were here before the records nobody can know.
+    """
+    if not count.number.best:
+        return None
+    rows = [
+        row for row in book.with_entry(count).rows(count.holding) if row.entry.seq != count.seq
+    ]
+    came = [row.entry for row in rows if isinstance(row.entry, Movement)
+            and row.entry.into == count.holding]  # fmt: skip
+    counted = any(isinstance(row.entry, Count) and row.entry.is_full for row in rows)
+    start = book.balance(count.holding).start
+    if not came or counted or start.best is not None or count.number.best < start.least:
+        return None
+    if any(one.door not in (Door.HATCHED, Door.MOVED) for one in came):
+        return None
+    first, last = came[0].when, came[-1].when
+    if last.earliest > count.when.latest or count.when.latest - first.earliest > COUNTED_WITHIN:
+        return None
+    return first
 
 
 @dataclass(frozen=True)

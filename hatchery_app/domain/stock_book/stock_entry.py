@@ -103,7 +103,8 @@ class Movement:
 class Count:
     """What was there: a full count or estimate, or a look ("about 50", "a few").
 
-    `rise` is the keeper's answer where the number was above the book's.
+    `rise` is the keeper's answer where the number was above the book's. `is_start`: what was put
+    in was not known, and the keeper says that this is it.
     """
 
     seq: int
@@ -111,6 +112,7 @@ class Count:
     number: HowMany
     holding: int
     rise: Rise = Rise.MISSED_EARLIER
+    is_start: bool = False
 
     @property
     def is_full(self) -> bool:

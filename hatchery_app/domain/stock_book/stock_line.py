@@ -109,12 +109,27 @@ class RunningLine:
             self._raise(raised, settled)
         else:
             gap = self._missing(before, settled, entry.when)
+        if entry.is_start:
+            self._take_as_start(settled)
         if self.start.basis is Basis.AT_LEAST:
             self.start = HowMany.at_least(max(self.start.least, self._accounted(settled.least)))
         self.now = settled
         if entry.is_full:
             self.last_look = entry.when
         return Row(entry, before, settled, gap=gap, raised=raised)
+
+    def _take_as_start(self, here: HowMany) -> None:
+        """So many were put in: those here, with what has gone by its doors since.
+
+        Left as it is where the start is known, is surely more, or came partly from batches that
+        are counted together with this one.
+        """
+        if self.start.best is not None or self.came_inside != NOTHING:
+            return
+        gone = self.lost + self.left_alive + self.moved_inside + self.unexplained
+        put_in = here + gone
+        if put_in.best is not None and put_in.best >= self.start.least:
+            self.start = put_in
 
     def _missing(self, before: HowMany, number: HowMany, when: When) -> Gap | None:
         if number.best is None:

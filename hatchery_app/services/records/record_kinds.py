@@ -245,6 +245,7 @@ _STOCK = (
     EntryKind(stock_book.StockCount, "Count", "stock_book", (
         NUMBER, _whole("settled", "Settled", needed=False),
         _whole("swimming", "Swimming", needed=False), _word("rise", "If above the book", Rise),
+        _yes("is_start", "It is the number that was put in"),
     ), HOLDING),
     EntryKind(stock_book.OtherClutch, "Found to be of another clutch", "stock_book", (), HOLDING,
               is_dated=False),

@@ -105,7 +105,8 @@ def _count(row: Any, names: Names) -> str:
     split = f" ({', '.join(parts)})" if parts else ""
     counted = row.how_many.basis is Basis.COUNTED and not row.how_many.method
     number = _number(row.how_many) if counted else number_told(row.how_many)
-    return f"{names.of(row.holding_id)}: {number} there{split}"
+    start = ", the number that was put in" if row.is_start else ""
+    return f"{names.of(row.holding_id)}: {number} there{split}{start}"
 
 
 def _trial(row: Any, names: Names) -> str:

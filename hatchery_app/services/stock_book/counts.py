@@ -11,7 +11,7 @@ from hatchery_app.domain.larval_tank.larval_protocol import FOODS_IN_WATER
 from hatchery_app.domain.larval_tank.settlement_split import SettlementSplit
 from hatchery_app.domain.live_food.live_food import Look, density_from_count
 from hatchery_app.domain.stock_book.stock_book import Count, Door, Stage
-from hatchery_app.domain.stock_book.stock_checks import recount
+from hatchery_app.domain.stock_book.stock_checks import recount, uncounted_start
 from hatchery_app.domain.stock_book.stock_line import holds_the_book
 from hatchery_app.domain.when import When, say_when
 from hatchery_app.models.entry import known
@@ -24,6 +24,7 @@ from hatchery_app.services.stock_book import photo_count, stock_book
 from hatchery_app.services.stock_book.holding_facts import Stock
 
 FEWER, NONE_SEEN = "fewer", "none_seen"
+PUT_IN, IS_IT, NOT_IT = "put_in", "is_it", "not_it"
 MARKS = tuple(mark.value for mark in StageMark)
 
 
@@ -41,24 +42,48 @@ def record_count(
 
     The bodies died between the two counts; what the count then still lacks is missing between
     them, and is not entered as seen. A count above the book is asked about, and so is one below
-    it where nothing was said of bodies (`bodies` None).
+    it where nothing was said of bodies (`bodies` None), and the first of a batch of which nobody
+    counted what was put in.
     """
-    if bodies != 0:
-        stock = stock_book.stock_of(book, (holding_id,))
-        stock.holding(holding_id)
+    stock = stock_book.stock_of(book, (holding_id,))
+    stock.holding(holding_id)
+    counted = Count(stock_book.UNWRITTEN, when, number, holding_id)
     if bodies is None:
-        _ask_what_was_seen_dead(book, stock, Count(stock_book.UNWRITTEN, when, number, holding_id))
+        _ask_what_was_seen_dead(book, stock, counted)
+    is_start = _ask_if_put_in(book, stock, counted)
     if bodies:
-        counted = Count(stock_book.UNWRITTEN, when, number, holding_id)
         found = recount(stock.book, counted, bodies=bodies, died_seq=stock_book.UNWRITTEN - 1)
         if found.died is not None:
             stock_book.enter_movement(
                 book, out_of=holding_id, into=None, number=found.died.number, door=Door.DIED,
                 when=found.died.when, reason=found.died.reason,
             )  # fmt: skip
-    row = stock_book.enter_count(book, holding_id=holding_id, number=number, when=when, note=note)
+    row = stock_book.enter_count(
+        book, holding_id=holding_id, number=number, when=when, is_start=is_start, note=note
+    )
     photo_count.keep_marks(book, row.fact, number, when)
     return row.fact
+
+
+def _ask_if_put_in(book: Book, stock: Stock, count: Count) -> bool:
+    """Whether a count is also the number that was put in, which nobody had counted."""
+    put_in = uncounted_start(stock.book, count)
+    if put_in is None:
+        return False
+    answer = book.answers.get(PUT_IN)
+    if answer in (IS_IT, NOT_IT):
+        return answer == IS_IT
+    since = say_when(put_in, stock.book.room_time)
+    raise Asked(
+        f"{stock.holding(count.holding).name} was put in uncounted ({since}). "
+        "Is this the number that was put in?",
+        PUT_IN,
+        (
+            (IS_IT, "Yes: this is its start, and what is gone by then counts with it"),
+            (NOT_IT, "No: how many were put in stays unknown"),
+        ),
+        field="number",
+    )
 
 
 def _ask_what_was_seen_dead(book: Book, stock: Stock, count: Count) -> None:

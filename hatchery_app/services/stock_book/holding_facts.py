@@ -274,7 +274,7 @@ def movement_of(row: tables.Moved) -> Movement:
 
 def count_of(row: tables.StockCount) -> Count:
     """A count as the domain holds it."""
-    return Count(row.fact, row.when, row.how_many, row.holding_id, row.rise)
+    return Count(row.fact, row.when, row.how_many, row.holding_id, row.rise, row.is_start)
 
 
 def _places(

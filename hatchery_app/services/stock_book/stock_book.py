@@ -158,6 +158,7 @@ def enter_count(
     when: When,
     settled: int | None = None,
     swimming: int | None = None,
+    is_start: bool = False,
     note: str = "",
 ) -> StockCount:
     """Write what was there. Raises Asked for more than the book has: missed, or new?
@@ -167,13 +168,13 @@ def enter_count(
     """
     stock = stock_of(book, (holding_id,))
     stock.holding(holding_id)
-    count = Count(UNWRITTEN, when, number, holding_id)
+    count = Count(UNWRITTEN, when, number, holding_id, is_start=is_start)
     check_count(stock.book, count, answers=book.answers)
     if book.answers.get(COUNT_ABOVE) == Rise.NEW_ARRIVAL:
         _enter_arrivals(book, stock, count)
     rise = Rise(book.answers.get(COUNT_ABOVE, Rise.MISSED_EARLIER))
     row = StockCount(
-        holding_id=holding_id, rise=rise, settled=settled, swimming=swimming,
+        holding_id=holding_id, rise=rise, settled=settled, swimming=swimming, is_start=is_start,
         **number_columns(number),
     )  # fmt: skip
     return book.enter(row, when=when, note=note)

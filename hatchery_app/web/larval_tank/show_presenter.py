@@ -386,6 +386,8 @@ def _counted(line: EntryLine, row: Row, room_time: RoomTime) -> str:
         said += f"; {row.gap.number.said()} unexplained since {since}"
     if row.raised:
         said += f"; {row.raised} more than the book had"
+    if isinstance(row.entry, Count) and row.entry.is_start:
+        said += "; it is the number that was put in"
     return f"seen: {said}"
 
 

@@ -24,6 +24,7 @@ from hatchery_app.domain.stock_book.stock_checks import (
     check_movement,
     check_withdrawal,
     recount,
+    uncounted_start,
 )
 from hatchery_app.domain.stock_book.survival import Survival, survival
 from hatchery_app.domain.when import RoomTime, When
@@ -122,6 +123,34 @@ def test_a_holding_of_unknown_number_has_no_balance_until_it_is_counted() -> Non
     assert counted_since.balance(L1).best == 60
     assert counted_since.balance(L1).start.basis is Basis.UNKNOWN
     assert counted_since.balance(L1).unexplained.best == 0
+
+
+def test_a_count_that_is_the_start_holds_what_was_gone_by_then() -> None:
+    counting = Count(3, day(0.5), counted(140), L1, is_start=True)
+    put_in = book(hatched(HowMany.unknown()), gone(2, day(0.2), 3))
+    assert uncounted_start(put_in, counting) == day(0)
+    stock = put_in.with_entry(counting).with_entry(gone(4, day(3), 40))
+    assert stock.balance(L1).start == counted(143)
+    alive = survival(stock.balance(L1).start, stock.balance(L1).now)
+    assert isinstance(alive, Survival)
+    assert stock.without(3).balance(L1).start == HowMany.unknown()  # withdrawn, it is undone
+    firm = book(hatched(counted(120)), counting)
+    assert firm.balance(L1).start == counted(140)  # raised as any recount, not replaced
+
+
+def test_only_the_first_count_within_a_day_of_an_uncounted_start_is_asked_about() -> None:
+    put_in = book(hatched(HowMany.unknown()))
+    assert uncounted_start(put_in, seen(2, day(1), 140)) is not None
+    assert uncounted_start(put_in, seen(2, day(1.1), 140)) is None
+    assert uncounted_start(put_in, seen(2, day(0.5), HowMany.unknown())) is None
+    assert uncounted_start(book(hatched(about(150))), seen(2, day(0.5), 140)) is None
+    counted_once = put_in.with_entry(seen(2, day(0.2), 140))
+    assert uncounted_start(counted_once, seen(3, day(0.5), 138)) is None
+    here_before = book(Movement(1, day(0), HowMany.unknown(), None, L1, Door.ARRIVED))
+    assert uncounted_start(here_before, seen(2, day(0.5), 140)) is None
+    more = book(hatched(at_least(200)))
+    assert uncounted_start(more, seen(2, day(0.5), 140)) is None
+    assert uncounted_start(more, seen(2, day(0.5), 240)) is not None
 
 
 def test_at_least_is_a_lower_bound_that_a_later_count_raises() -> None:

@@ -13,8 +13,9 @@ from hatchery_app.database import db
 from hatchery_app.domain.how_many import Basis, HowMany
 from hatchery_app.domain.stock_book.stock_book import Door
 from hatchery_app.domain.when import When
-from hatchery_app.models.stock_book import Moved
+from hatchery_app.models.stock_book import Moved, StockCount
 from hatchery_app.services.recording import Posting
+from hatchery_app.services.records import correction
 from hatchery_app.services.records.room import RoomNow
 from hatchery_app.services.stock_book import stock_book
 from hatchery_app.services.stock_book.holding_facts import load_stock
@@ -122,6 +123,34 @@ def test_larvae_put_in_a_tank_are_worked_out_from_samples_before_anything_is_sav
     number = stock.balance(held.id).now
     assert (number.basis, number.best) == (Basis.ESTIMATED, 194)
     assert number.low < 194 < number.high
+
+
+def test_larvae_counted_minutes_after_they_were_put_in_may_be_the_start(
+    client: FlaskClient, session: Session, gannet_stair: RoomNow
+) -> None:
+    put_at = datetime(2026, 11, 24, 11, 40, tzinfo=UTC)
+    tank = make_tank(session, "L1")
+    batch = make_batch(session, tank, number="?", hatched_at=HATCHED, put_at=put_at)
+    typed = {"number": "143", "when_how": "now", "key": "s" * 20}
+    asked = client.post(f"/larval-tanks/{batch}/count", data=typed)
+    assert asked.status_code == 422
+    assert "Is this the number that was put in?" in asked.text
+    assert 'value="143"' in asked.text
+    assert load_stock(session, gannet_stair).balance(batch).start == HowMany.unknown()
+    told = client.post(f"/larval-tanks/{batch}/count", data=typed | {"answer-put_in": "is_it"})
+    assert told.status_code == 303
+    text = page(client, f"/larval-tanks/{batch}")
+    assert "it is the number that was put in" in text
+    assert "100 % alive (143 counted of 143 counted" in text
+    (count,) = session.scalars(select(StockCount)).all()
+    correction.withdraw_entry(
+        session, posting=Posting(now=datetime(2026, 11, 24, 13, tzinfo=UTC)), fact_id=count.fact
+    )
+    assert load_stock(session, gannet_stair).balance(batch).start == HowMany.unknown()
+    no = typed | {"answer-put_in": "not_it", "key": "t" * 20}
+    assert client.post(f"/larval-tanks/{batch}/count", data=no).status_code == 303
+    balance = load_stock(session, gannet_stair).balance(batch)
+    assert (balance.start, balance.now) == (HowMany.unknown(), HowMany.counted(143))
 
 
 def test_one_tap_on_a_look_says_what_to_add_and_the_room_remembers_its_concentrate(
