@@ -30,7 +30,10 @@ class Made:
 
     def posting(self, row: Row) -> Posting:
         """The owner writes it down at its own past moment; the story knows its odd hatches."""
-        answers = {"early_hatch": "so", "more_than_best": "raise", "count_above": "missed_earlier"}
+        answers = {
+            "early_hatch": "so", "more_than_best": "raise", "count_above": "missed_earlier",
+            "put_in": "not_it",  # a day on, some of them have died unseen
+        }  # fmt: skip
         return Posting(now=row.entered_at, by_id=self.owner_id, answers=answers)
 
     def tank_of(self, holding_id: int) -> int:
