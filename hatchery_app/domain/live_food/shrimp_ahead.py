@@ -20,7 +20,8 @@ from hatchery_app.domain.live_food.brine_shrimp import (
     hatch_hours,
 )
 from hatchery_app.domain.live_food.food_demand import DayDemand
-from hatchery_app.domain.live_food.live_food import two_figures_said
+from hatchery_app.domain.live_food.live_food import ML_PER_L, two_figures_said
+from hatchery_app.domain.live_food.supply import litres_said
 from hatchery_app.domain.today.schedule import Quantity, Task, Turn, one_off
 from hatchery_app.domain.when import say_date
 
@@ -137,13 +138,10 @@ def start_task(
     """The line that asks for a start on the day it is due; None where nothing is to be started."""
     if day.start is None:
         return None
-    litres = day.start.vessel_l
-    water = f"{two_figures_said(litres)} L" if litres >= 1 else (
-        f"{two_figures_said(litres * 1000)} mL"
-    )  # fmt: skip
+    water = litres_said(day.start.vessel_l)
     why = f"in {water}, for {two_figures_said(day.need)} on {say_date(day.on)}"
     if food is Food.SHRIMP_ENRICHED:
-        why += f", then enriched in {two_figures_said(day.start.enrichment_ml)} mL"
+        why += f", then enriched in {litres_said(day.start.enrichment_ml / ML_PER_L)}"
     if day.start.is_hard_to_weigh:
         why += "; so little is hard to weigh, round up"
     return one_off(

@@ -42,7 +42,7 @@ def vessel_tasks(
             repeating(
                 FEED, vessel.tank_id, turn, vessel.tank_id, "Feed paste",
                 why=f"{animals_said(one.standing.best)} × {ROTIFER_RATION_G_PER_MILLION:g} g dry"
-                f" a million; paste of {one.paste_dry_fraction:.0%} dry",
+                f" a million; paste of {100 * one.paste_dry_fraction:.0f} % dry",
                 quantity=Quantity(one.feed_ml, "mL"),
             )
         )  # fmt: skip

@@ -17,6 +17,7 @@ from hatchery_app.domain.today.schedule import Quantity
 from hatchery_app.domain.when import RoomTime, When, say_date, say_when
 from hatchery_app.services.larval_tank.larval_day import GreenNow, LarvalPlan, PreyNow
 from hatchery_app.services.larval_tank.larval_tank_page import EntryLine, LarvalTankPage
+from hatchery_app.services.species.library import species_said
 from hatchery_app.services.stock_book.batch_survival import BatchLine, ClutchLine
 from hatchery_app.services.stock_book.holding_facts import HoldingFacts
 from hatchery_app.web.addresses import address_of, linked
@@ -323,7 +324,7 @@ def _facts(page: LarvalTankPage, room_time: RoomTime, now: datetime) -> tuple[tu
         ("treated", treatment_presenter.over_said(page.treatments, room_time, now)),
         ("hatched", hatched),
         ("parents", page.parents or "not known"),
-        ("species", species.scientific_name if species is not None else held.species_key),
+        ("species", species.scientific_name if species else species_said(held.species_key)),
         ("book", linked("every entry, with the balance", "stock_book.batch", holding_id=held.id)),
         ("beside it", linked("all batches of the species" if held.species_key else "",
                              "stock_book.survival", key=held.species_key)),

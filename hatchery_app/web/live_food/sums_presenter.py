@@ -22,7 +22,7 @@ from hatchery_app.domain.live_food.live_food import (
 )
 from hatchery_app.domain.live_food.shelf import paste_cells_per_ml
 from hatchery_app.domain.live_food.slide_count import Chamber, Density, cells_per_ml, prey_per_ml
-from hatchery_app.domain.live_food.supply import animals_said
+from hatchery_app.domain.live_food.supply import animals_said, litres_said
 from hatchery_app.domain.live_food.vessel import RECOVERY
 from hatchery_app.domain.live_food.vessel_signs import egg_words
 from hatchery_app.domain.stock_book.counting import (
@@ -251,12 +251,11 @@ def _cysts(values: Mapping[str, str]) -> Answer:
         f"they hatch in {hours:.0f} h ({hatch})",
     ]
     if enriched:
-        more.append(f"enriched in {two_figures_said(start.enrichment_ml)} mL, at 200 per mL")
+        water = litres_said(start.enrichment_ml / ML_PER_L)
+        more.append(f"enriched in {water}, at 200 per mL")
     if start.grams < EASY_WEIGHING_G:
         more.append("Under 0.25 g weighing and sieving lose much: round up.")
-    litres = f"{two_figures_said(start.vessel_l * ML_PER_L)} mL" if start.vessel_l < 1 else (
-        f"{two_figures_said(start.vessel_l)} L")  # fmt: skip
-    return Answer(f"{start.grams:.3f} g of cysts in {litres}", tuple(more))
+    return Answer(f"{start.grams:.3f} g of cysts in {litres_said(start.vessel_l)}", tuple(more))
 
 
 def _clock(values: Mapping[str, str], lead_hours: float) -> str:
