@@ -222,9 +222,17 @@ def read_counts(text: str | None, field: str = "counts") -> list[int]:
     return [int(one) for one in written]
 
 
+_OWN_UNITS = {
+    "litres": "l", "water_l": "l", "sample_ml": "ml", "grams": "g", "temperature": "°c",
+    "salinity": "psu", "hours": "h",
+}  # fmt: skip
+
+
 def read_figure(text: str | None, field: str) -> float | None:
-    """A figure above 0 as typed: 1.5, 1,5, 2e5; None where nothing was."""
-    written = (text or "").strip().replace(" ", "").replace(",", ".")
+    """A figure above 0 as typed: 1.5, 1,5, 2e5, or 1.5 L where litres are asked for; None where
+    nothing was. No other unit is guessed at."""
+    written = (text or "").strip().replace(" ", "").replace(",", ".").lower()
+    written = written.removesuffix(_OWN_UNITS.get(field, ""))
     if not written:
         return None
     try:

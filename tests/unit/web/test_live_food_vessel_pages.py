@@ -49,6 +49,9 @@ def test_algae_are_counted_by_squares_and_dose_the_larval_tanks(
     count = {"counts": "42 37 45 40 36", "squares": "SMALL_SQUARE", "dilution": "2",
              "when_how": "now"}  # fmt: skip
     assert client.post(f"/live-food/{vessel}/count", data=count).status_code == 303
+    for litres, status in (("900 mL", 422), ("0.9 L", 303)):  # its own unit, and no other
+        sieved = {"litres": litres, "when_how": "now"}
+        assert client.post(f"/live-food/{vessel}/harvest", data=sieved).status_code == status
     again = client.get(f"/live-food/{vessel}/count").text  # is begun as the last was made
     assert re.search(r'name="dilution"[^>]*value="2"', again)
     page = told(client.get(f"/live-food/{vessel}").text)
