@@ -72,3 +72,7 @@ def test_c03_a_hatch_found_two_days_late_may_be_of_either_night(
     )  # fmt: skip
     (part,) = load_clutch(session, here, clutch_id).hatches
     assert part.nights == NightSpan.sure(Night(date(2026, 11, 24)))
+    with freeze_time(at(25, 9)):
+        batch = words(browser.get(put.headers["Location"]))
+    assert "1 dph" in batch
+    assert "1–2 dph" not in batch

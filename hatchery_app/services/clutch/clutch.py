@@ -41,7 +41,7 @@ from hatchery_app.services.clutch.clutch_facts import ClutchFacts, HatchPart, lo
 from hatchery_app.services.clutch.clutch_watch import earliest_night, learned_for, load_record
 from hatchery_app.services.recording import Book, use_case
 from hatchery_app.services.records.room import RoomNow, room_now
-from hatchery_app.services.stock_book import photo_count
+from hatchery_app.services.stock_book import batch_nights, photo_count
 
 UNKNOWN = HowMany.unknown()
 # A hatch too early for its eggs is taken as it was said; it teaches only once it is sure.
@@ -71,14 +71,16 @@ def record_check(
         raise RuleBroken("Say what was seen: colour, dark, eyes or silver.", field="sign")
     if kind in (CheckKind.WATCHED_NONE, CheckKind.LAMP_ON) and night is None:
         night = _night_at(clutch, when.middle, room_now(book.session).room_time)
-    row = book.enter(
-        ClutchCheck(
-            clutch_id=clutch_id, check_kind=kind, sign=sign.value if sign else "", seen=seen,
-            night_on=night.evening if night else None, **number_columns(number),
-        ),
-        when=when,
-        note=note,
-    )  # fmt: skip
+    late = {clutch_id} if any(not part.nights.is_sure for part in clutch.hatches) else ()
+    with batch_nights.following(book, late):
+        row = book.enter(
+            ClutchCheck(
+                clutch_id=clutch_id, check_kind=kind, sign=sign.value if sign else "", seen=seen,
+                night_on=night.evening if night else None, **number_columns(number),
+            ),
+            when=when,
+            note=note,
+        )  # fmt: skip
     photo_count.keep_marks(book, row.fact, number, when)
     return clutch_id
 
@@ -327,7 +329,8 @@ def _join_reports(
         joined |= night_columns(nights_found(seen, clutch.stays, room.room_time))
         dark = is_dark(seen.latest, _lights_at(clutch, seen.latest), room.room_time)
         joined["found_by_day"] = not dark
-    row = book.correct(old, Hatch(**joined), when=seen, note=notes)
+    with batch_nights.following(book, () if old.nights.is_sure else {clutch.id}):
+        row = book.correct(old, Hatch(**joined), when=seen, note=notes)
     if firmness[1] < firmness[0]:
         photo_count.keep_marks(book, row.fact, number, when)
     if all_hatched and clutch.ending is None:

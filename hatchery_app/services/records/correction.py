@@ -48,7 +48,7 @@ from hatchery_app.services.records.record_sound import refuse_impossible_stock, 
 from hatchery_app.services.records.record_typed import read_part, readings_along, text_of
 from hatchery_app.services.records.room import room_now
 from hatchery_app.services.remembering import newest_entry
-from hatchery_app.services.stock_book import other_clutch, photo_count
+from hatchery_app.services.stock_book import batch_nights, other_clutch, photo_count
 
 WITHDRAW, SHIFT = "withdraw", "shift"
 EGGS_FOLLOW, FOLLOW, STAY = "eggs_follow", "follow", "stay"
@@ -82,12 +82,14 @@ def correct_entry(
     eggs = _eggs_of_the_two(book, old, values) if isinstance(old, Pair) else []
     touched = [type(old), *(type(row) for row in as_one)]
     before, at_seq = clashes(book.session, touched), newest_entry(book.session)
-    _replace(book, old, new, when_now, note_now, typed.get("value") if "value" in changed else None)
-    for row in as_one:
-        _replace(book, row, said_anew(row), when_now, row.note)
-    for laying, parents in eggs:
-        _replace(book, laying, said_anew(laying, **parents), laying.when, laying.note)
-    moved = _settle_order(book, before, touched, old, when_now)
+    reading = typed.get("value") if "value" in changed else None
+    with batch_nights.following(book, batch_nights.clutches_spoken_of(book.session, [old])):
+        _replace(book, old, new, when_now, note_now, reading)
+        for row in as_one:
+            _replace(book, row, said_anew(row), when_now, row.note)
+        for laying, parents in eggs:
+            _replace(book, laying, said_anew(laying, **parents), laying.when, laying.note)
+        moved = _settle_order(book, before, touched, old, when_now)
     refuse_stock_since(book, at_seq, [new, *as_one, *moved], old.fact)
     refuse_impossible_stock(book, [new, *as_one, *moved, *(laying for laying, _ in eggs)])
     if isinstance(new, Pair | PairEnded):
@@ -125,8 +127,9 @@ def withdraw_entry(book: Book, *, fact_id: int, note: str = "") -> int:
     rows = _with_what_the_stock_lacks(book, rows)
     if isinstance(old, OtherClutch):
         other_clutch.take_back(book, old)
-    for row in sorted(rows, key=lambda row: -row.seq):
-        book.withdraw(row, note=note.strip() if row is old else "")
+    with batch_nights.following(book, batch_nights.clutches_spoken_of(book.session, [old])):
+        for row in sorted(rows, key=lambda row: -row.seq):
+            book.withdraw(row, note=note.strip() if row is old else "")
     ended = [row.pair_id for row in rows if isinstance(row, PairEnded)]
     if ended:
         pair.settle_standing_again(book, ended)
@@ -146,7 +149,9 @@ def restore_entry(book: Book, *, fact_id: int) -> int:
         _refuse_a_second(book, last)
     kinds = [type(last) for _, last in pairs]
     before, at_seq = clashes(book.session, kinds), newest_entry(book.session)
-    restored = [_put_back(book, row, last) for row, last in pairs]
+    spoken_of = batch_nights.clutches_spoken_of(book.session, [last for _, last in pairs])
+    with batch_nights.following(book, spoken_of):
+        restored = [_put_back(book, row, last) for row, last in pairs]
     for row in restored:
         if isinstance(row, OtherClutch):
             other_clutch.apply_again(book, row)

@@ -12,7 +12,7 @@ from hatchery_app.domain.stock_book.stock_book import Door
 from hatchery_app.domain.when import When
 from hatchery_app.models.clutch import Clutch, EggsMoved, Hatch, Laying
 from hatchery_app.models.entry import Entry, known
-from hatchery_app.models.stock_book import Moved
+from hatchery_app.models.stock_book import Holding, Moved
 from hatchery_app.models.tank import Reading
 from hatchery_app.services.clutch import clutch
 from hatchery_app.services.records import correction, records
@@ -372,6 +372,17 @@ def test_the_nights_of_a_hatch_found_late_are_corrected_and_follow_the_moment(
 
     first, last = nights()
     assert (last - first).days == 2
+    batch = make_batch(
+        session, make_tank(session, "L1"), hatched_at=HATCHED, hatch_id=hatch_id,
+        put_at=HATCHED + timedelta(hours=1),
+    )  # fmt: skip
+
+    def of_batch():
+        (row,) = current(session, Holding)
+        assert row.fact == batch
+        return row.hatched_first_on, row.hatched_last_on
+
+    assert of_batch() == (first, last)
     earlier = {"last_night_on": (first - timedelta(days=1)).isoformat()}
     with pytest.raises(RuleBroken, match="before the first"):
         correction.correct_entry(session, posting=posted(), fact_id=hatch_id, typed=earlier)
@@ -380,11 +391,19 @@ def test_the_nights_of_a_hatch_found_late_are_corrected_and_follow_the_moment(
         typed={"night_on": last.isoformat(), "last_night_on": ""},
     )  # fmt: skip
     assert nights() == (last, None)  # the keeper knows it, whatever the two looks leave open
+    assert of_batch() == (last, last)
     correction.correct_entry(
         session, posting=posted(key="again"), fact_id=hatch_id, typed={},
         when=When.between(looked + timedelta(days=1), found),
     )  # fmt: skip
     assert nights() == (last - timedelta(days=1), last)
+    assert of_batch() == nights()
+    typed = {"hatched_first_on": first.isoformat()}
+    correction.correct_entry(session, posting=posted(key="age"), fact_id=batch, typed=typed)
+    correction.correct_entry(
+        session, posting=posted(key="sure"), fact_id=hatch_id, typed={"last_night_on": ""}
+    )
+    assert of_batch() == (first, last)  # what the keeper said of the batch itself stands
 
 
 def test_a_pairs_fish_said_anew_takes_the_parents_of_its_eggs_along_once_that_was_answered(
