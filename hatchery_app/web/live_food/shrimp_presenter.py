@@ -207,7 +207,8 @@ def lead_of(hatch: ShrimpHatch, room_time: RoomTime, now: datetime) -> str:
         return f"{many}, {'in enrichment' if word == 'until' else 'enriched'} {word} {done}"
     at = hatch.harvested_at or hatch.started_at
     ends = _at(at + timedelta(hours=INSTAR_I_LASTS_H), room_time)
-    return f"{many} in hand, instar I until about {ends}"
+    kept = f"{many} in hand" if hatch.in_hand is not None else many
+    return f"{kept}, instar I until about {ends}"
 
 
 def _at(at: datetime, room_time: RoomTime) -> str:
