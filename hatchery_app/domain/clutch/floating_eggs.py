@@ -1,17 +1,24 @@
 """Floating eggs hatch within hours, at any hour: no night, no wait for dark, no clownfish's plan.
 
 Ready and hatched are one moment: when thermal time from laying reaches K. The water's course,
-what nobody read of it and a vague laying are taken in as for eggs on a tile.
+what nobody read of it, a vague laying and what the room's own hatches taught are taken in as for
+eggs on a tile.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from math import hypot
+from math import hypot, sqrt
 
 from hatchery_app.domain.clutch.hatch_evidence import Evidence, NoneBy, SignSeen
 from hatchery_app.domain.clutch.hatch_reasons import temperature_reasons, too_odd
-from hatchery_app.domain.clutch.learned_readiness import normal_below
+from hatchery_app.domain.clutch.learned_readiness import (
+    Learned,
+    Readiness,
+    ReadinessInterval,
+    normal_below,
+    readiness,
+)
 from hatchery_app.domain.clutch.temperature_course import stretches_of
 from hatchery_app.domain.clutch.thermal_time import Stay, TemperatureCourse
 from hatchery_app.domain.errors import NotKnown
@@ -24,7 +31,6 @@ FIRST, MIDDLE, LAST = 0.05, 0.5, 0.95  # shares of such clutches hatched by then
 NOTHING_LEFT = 0.995  # so much of the chance has passed in vain
 SOON = timedelta(days=1)
 LONGEST = 4.0  # times the usual duration: how far ahead is looked
-ONE_SOURCE = "from the species alone: a room's own floating eggs are not learned from"
 
 
 @dataclass(frozen=True)
@@ -59,12 +65,64 @@ class HatchHours:
         return not self.passed and self.first is not None and self.first <= now + SOON
 
 
+def ready_at_hatch(eggs: Incubation) -> Incubation:
+    """The constants of floating eggs as what is learned reads them.
+
+    It takes half a day's wait for dark off a published duration; these eggs wait for none.
+    """
+    middle_c = (eggs.fitted_from_c + eggs.fitted_to_c) / 2
+    wait_dd = 0.5 * (middle_c - eggs.t0_c)
+    return replace(eggs, k_degree_days=eggs.k_degree_days + wait_dd)
+
+
+def hours_told(
+    *,
+    laid: When,
+    stays: Sequence[Stay],
+    room_time: RoomTime,
+    eggs: Incubation,
+    hatched: When,
+    evidence: Sequence[Evidence] = (),
+    now: datetime,
+) -> ReadinessInterval | None:
+    """What a hatch of floating eggs teaches of K, in degree-days: an interval, never its middle.
+
+    From the last look that found them whole (`hatched` begins with one where it is vague) to
+    when larvae were found: nobody sees the first of thousands. None where the water is not
+    known, or it was outside what the species bears.
+    """
+    try:
+        course = _course(laid, stays, eggs, hatched.latest + SOON, now)
+    except NotKnown:
+        return None
+    if too_odd(course, eggs, room_time):
+        return None
+    whole = [seen.at for seen in evidence if isinstance(seen, NoneBy | SignSeen)]
+    looked = [at for at in whole if laid.latest < at < hatched.latest]
+    if not hatched.is_exact:
+        looked.append(hatched.earliest)
+    start_dd, start_error = course.thermal_and_error_at(laid.middle)
+    end_dd, end_error = course.thermal_and_error_at(max(hatched.latest, laid.latest))
+    half_dd = course.between(laid.earliest, laid.latest) / 2
+    error_dd = max(end_error - start_error, 0.0)
+    slack_dd = half_dd + error_dd
+    beyond_dd = 0.0
+    if looked:
+        seen_dd, _ = course.thermal_and_error_at(max(*looked, laid.latest))
+        beyond_dd = max(seen_dd - start_dd - slack_dd, 0.0)
+    up_to_dd = end_dd - start_dd + slack_dd
+    if up_to_dd <= beyond_dd:
+        return None
+    return ReadinessInterval(beyond_dd, up_to_dd, slack_dd, hypot(half_dd / sqrt(3), error_dd))
+
+
 def hatch_hours(
     *,
     laid: When,
     stays: Sequence[Stay],
     room_time: RoomTime,
     eggs: Incubation,
+    learned: Learned | None = None,
     evidence: Sequence[Evidence] = (),
     now: datetime,
 ) -> HatchHours:
@@ -75,11 +133,9 @@ def hatch_hours(
     """
     usual = timedelta(days=eggs.k_degree_days / (eggs.usual_c - eggs.t0_c))
     end = max(laid.latest + LONGEST * usual, now + usual)
-    low, high = eggs.fitted_from_c, eggs.fitted_to_c
+    ready = readiness(ready_at_hatch(eggs), learned)
     try:
-        course = TemperatureCourse(
-            stretches_of(stays, laid.earliest, end, now, (low, high)), eggs.t0_c, low, high
-        )
+        course = _course(laid, stays, eggs, end, now)
     except NotKnown as missing:
         return HatchHours(unknown=missing.sentence)
     refused = too_odd(course, eggs, room_time)
@@ -87,7 +143,7 @@ def hatch_hours(
         return HatchHours(unknown=refused)
     whole = [seen.at for seen in evidence if isinstance(seen, NoneBy | SignSeen) if seen.at <= now]
     since = max(whole, default=laid.earliest)
-    gone = _hatched_by(since, laid, course, eggs)
+    gone = _hatched_by(since, laid, course, ready)
     if gone > NOTHING_LEFT:
         return HatchHours(
             unknown="All hours in which such eggs hatch have passed: look at them.", passed=True
@@ -96,20 +152,28 @@ def hatch_hours(
     at = max(since, laid.earliest)
     at -= timedelta(minutes=at.minute % 15, seconds=at.second, microseconds=at.microsecond)
     for share in (FIRST, MIDDLE, LAST):
-        while at < end and (_hatched_by(at, laid, course, eggs) - gone) / (1 - gone) < share:
+        while at < end and (_hatched_by(at, laid, course, ready) - gone) / (1 - gone) < share:
             at += STEP
         moments.append(at)
+    rests_on, degree_hours = ", ".join(ready.said()), ready.mean_dd * 24
     reasons = (
-        f"{ONE_SOURCE}, {eggs.k_degree_days * 24:.0f} degree-hours above {eggs.t0_c:.1f} °C",
+        f"{rests_on}: {degree_hours:.0f} degree-hours above {eggs.t0_c:.1f} °C",
         *temperature_reasons(laid, course, eggs, room_time, now),
     )
     first, middle, last = moments
     return HatchHours(first, middle, last, reasons, due=first <= now <= last, passed=now > last)
 
 
-def _hatched_by(at: datetime, laid: When, course: TemperatureCourse, eggs: Incubation) -> float:
+def _course(
+    laid: When, stays: Sequence[Stay], eggs: Incubation, until_at: datetime, now: datetime
+) -> TemperatureCourse:
+    low, high = eggs.fitted_from_c, eggs.fitted_to_c
+    stretches = stretches_of(stays, laid.earliest, until_at, now, (low, high))
+    return TemperatureCourse(stretches, eggs.t0_c, low, high)
+
+
+def _hatched_by(at: datetime, laid: When, course: TemperatureCourse, ready: Readiness) -> float:
     """The share of such clutches hatched by an instant."""
-    spread_dd = hypot(eggs.spread_between_sources_dd, eggs.spread_clutch_to_clutch_dd)
     end_dd, end_error = course.thermal_and_error_at(at)
     parts = 1 if laid.is_exact else LAYING_PARTS
     share = 0.0
@@ -117,6 +181,6 @@ def _hatched_by(at: datetime, laid: When, course: TemperatureCourse, eggs: Incub
         begun_dd, begun_error = course.thermal_and_error_at(
             laid.earliest + laid.span * ((index + 0.5) / parts)
         )
-        wide = hypot(spread_dd, max(end_error - begun_error, 0.0))
-        share += normal_below((end_dd - begun_dd - eggs.k_degree_days) / wide) / parts
+        wide = hypot(ready.sd_dd, max(end_error - begun_error, 0.0))
+        share += normal_below((end_dd - begun_dd - ready.mean_dd) / wide) / parts
     return share

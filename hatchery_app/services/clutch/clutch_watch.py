@@ -13,7 +13,12 @@ from sqlalchemy.orm import Session, aliased
 
 from hatchery_app.domain.clutch.clutch import ClutchOutcome, Incubated
 from hatchery_app.domain.clutch.failed_hatch import check_list, failed_when_due
-from hatchery_app.domain.clutch.floating_eggs import HatchHours, hatch_hours
+from hatchery_app.domain.clutch.floating_eggs import (
+    HatchHours,
+    hatch_hours,
+    hours_told,
+    ready_at_hatch,
+)
 from hatchery_app.domain.clutch.hatch_evidence import NoneBy
 from hatchery_app.domain.clutch.hatch_forecast import (
     HatchForecast,
@@ -267,7 +272,7 @@ def watched(
     learned = learned_for(clutch, record)
     species = library.get(clutch.species_key)
     if species is None or species.incubation is None:
-        return Watched(clutch, None, learned, _hours(clutch, room, species, now))
+        return Watched(clutch, None, learned, _hours(clutch, room, species, learned, now))
     forecast = hatch_forecast(
         laid=clutch.laid,
         stays=clutch.stays,
@@ -281,13 +286,13 @@ def watched(
 
 
 def _hours(
-    clutch: ClutchFacts, room: RoomNow, species: Species | None, now: datetime
+    clutch: ClutchFacts, room: RoomNow, species: Species | None, learned: Learned, now: datetime
 ) -> HatchHours | None:
     if species is None or species.floating is None:
         return None
     return hatch_hours(
         laid=clutch.laid, stays=clutch.stays, room_time=room.room_time, eggs=species.floating,
-        evidence=clutch.evidence, now=now,
+        learned=learned, evidence=clutch.evidence, now=now,
     )  # fmt: skip
 
 
@@ -308,6 +313,15 @@ def told_by(
             now=now,
         )
         if interval is not None and not _teaches(clutch, species.incubation, interval):
+            interval, doubted = None, True
+    elif species is not None and species.floating is not None and clutch.hatches:
+        first = min(clutch.hatches, key=lambda part: part.when.latest)
+        interval = hours_told(
+            laid=clutch.laid, stays=clutch.stays, room_time=room.room_time,
+            eggs=species.floating, hatched=first.when, evidence=clutch.evidence, now=now,
+        )  # fmt: skip
+        usual = ready_at_hatch(species.floating)
+        if interval is not None and not _teaches(clutch, usual, interval):
             interval, doubted = None, True
     return Told(
         clutch.id, clutch.pair_id, clutch.species_key, interval, _delay_minutes(clutch, room),

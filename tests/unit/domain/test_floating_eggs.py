@@ -6,8 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from hatchery_app.domain.clutch.floating_eggs import HatchHours, hatch_hours
+from hatchery_app.domain.clutch.floating_eggs import HatchHours, hatch_hours, hours_told
 from hatchery_app.domain.clutch.hatch_evidence import NoneBy
+from hatchery_app.domain.clutch.learned_readiness import Learned
 from hatchery_app.domain.clutch.thermal_time import Reading, Stay
 from hatchery_app.domain.species.species import BroodMode
 from hatchery_app.domain.species.species_file import load_library, load_species
@@ -21,13 +22,15 @@ ROOM = RoomTime("Europe/Lisbon")
 LAID = datetime(2026, 11, 20, 21, 0, tzinfo=UTC)
 
 
-def hours_at(temperature_c: float, now: datetime = LAID, laid: When | None = None, evidence=()):
+def hours_at(
+    temperature_c: float, now: datetime = LAID, laid: When | None = None, evidence=(), learned=None
+):
     read = tuple(Reading(LAID + timedelta(hours=6 * n), temperature_c) for n in range(-2, 14))
     stay = Stay(LAID - timedelta(days=3), None, read, None, Lights(time(8), time(20)), "T1")
     assert GROUPER.floating is not None
     return hatch_hours(
         laid=laid or When.exactly(LAID), stays=[stay], room_time=ROOM, eggs=GROUPER.floating,
-        evidence=evidence, now=now,
+        learned=learned, evidence=evidence, now=now,
     )  # fmt: skip
 
 
@@ -81,3 +84,32 @@ def test_outside_the_water_that_was_watched_there_is_no_figure():
     assert "No figure above 27 °C" in hours_at(29.0, now=LAID + timedelta(hours=30)).said(ROOM)
     bare = replace(GROUPER.floating, no_figure_above_c=30.0)
     assert bare.days_at(29.0) is not None
+
+
+def told(hours: float, *looked: float):
+    read = tuple(Reading(LAID + timedelta(hours=6 * n), 25.0) for n in range(-2, 14))
+    stay = Stay(LAID - timedelta(days=3), None, read, None, Lights(time(8), time(20)), "T1")
+    return hours_told(
+        laid=When.exactly(LAID), stays=[stay], room_time=ROOM, eggs=GROUPER.floating,
+        hatched=When.exactly(LAID + timedelta(hours=hours)),
+        evidence=[NoneBy(LAID + timedelta(hours=one)) for one in looked],
+        now=LAID + timedelta(days=4),
+    )  # fmt: skip
+
+
+def test_a_hatch_teaches_the_hours_between_the_last_whole_eggs_and_the_first_larvae():
+    warm_c = 25.0 - GROUPER.floating.t0_c
+    found = told(38, 30, 33)
+    assert (found.beyond_dd, found.up_to_dd) == pytest.approx((warm_c * 33 / 24, warm_c * 38 / 24))
+    unseen = told(38)
+    assert (unseen.beyond_dd, unseen.up_to_dd) == pytest.approx((0, warm_c * 38 / 24))
+
+
+def test_the_rooms_own_floating_eggs_move_the_hours_and_say_so():
+    now = LAID + timedelta(hours=30)
+    late = told(39, 38)
+    usual = hours_at(25.0, now=now)
+    assert usual.reasons[0].startswith("from the species default: ")
+    own = hours_at(25.0, now=now, learned=Learned(room=((late, late, late),)))
+    assert usual.middle < own.middle <= LAID + timedelta(hours=39)
+    assert "in this room: 3 hatches" in own.reasons[0]

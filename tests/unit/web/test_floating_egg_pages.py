@@ -8,6 +8,7 @@ from freezegun import freeze_time
 
 from hatchery_app.domain.tank.tank import TankRole
 from hatchery_app.domain.when import When
+from hatchery_app.services.clutch.clutch_facts import load_clutch
 from hatchery_app.services.recording import Posting
 from hatchery_app.services.spawn import spawn
 from hatchery_app.services.species import library as named
@@ -60,7 +61,9 @@ def test_its_page_list_and_today_say_the_hours_and_no_night(client, session, clu
     assert "DTSTART:20261126T0700" in feed
 
 
-def test_its_hatch_by_day_is_taken_without_asking_for_a_night(client, clutch_id):
+def test_its_hatch_by_day_is_taken_without_asking_for_a_night_and_teaches(
+    client, session, gannet_stair, clutch_id
+):
     by_day = LAID + timedelta(hours=36)
     with freeze_time(by_day):
         assert "be there · Floating eggs" in words(client.get(f"/clutches/{clutch_id}").text)
@@ -71,3 +74,11 @@ def test_its_hatch_by_day_is_taken_without_asking_for_a_night(client, clutch_id)
         page = words(client.get(f"/clutches/{clutch_id}").text)
     assert "hatched" in page
     assert "Floating eggs" not in page
+    laid = by_day + timedelta(days=3)
+    pair_id = load_clutch(session, gannet_stair, clutch_id).pair_id
+    spawn_id = spawn.record_laying(
+        session, posting=Posting(now=laid), pair_id=pair_id, when=When.exactly(laid)
+    )
+    with freeze_time(laid):
+        page = words(client.get(f"/clutches/{spawn_id}").text)
+    assert "from this pair: 1 hatch" in page
