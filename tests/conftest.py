@@ -26,7 +26,7 @@ from hatchery_app.database import Base, db
 from hatchery_app.services.clutch import clutch_watch
 from hatchery_app.services.recording import Posting
 from hatchery_app.services.records import account, room
-from hatchery_app.services.stock_book import stock_batch_page, stock_book_page
+from hatchery_app.services.stock_book import every_batch, stock_batch_page, stock_book_page
 from hatchery_app.settings import Settings
 
 assert models.entry  # every table is known before any is made
@@ -106,6 +106,7 @@ def app(engine_app: Flask) -> Iterator[Flask]:
         room.remembered.forget()
         stock_book_page.remembered.forget()
         stock_batch_page.remembered.forget()
+        every_batch.forget()
         yield engine_app
         db.session.remove()
 

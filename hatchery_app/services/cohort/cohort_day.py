@@ -1,6 +1,6 @@
 """What each cohort asks for today: feed, count, grade. Asked by Today."""
 
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
@@ -13,19 +13,18 @@ from hatchery_app.models.cohort import Graded
 from hatchery_app.models.entry import known
 from hatchery_app.services.cohort import cohort_facts
 from hatchery_app.services.records.room import RoomNow
+from hatchery_app.services.stock_book.every_batch import batches_held
 from hatchery_app.services.stock_book.holding_facts import HoldingFacts, Stock, load_stock
 
-LONGEST_COHORT = timedelta(days=1100)  # none goes so long without an entry; bounds Today's load
 GRADE_EVERY_DAYS = 7  # the largest are graded out weekly; common practice
 
 
 def cohort_day(session: Session, room: RoomNow, now: datetime) -> tuple[CohortDay, ...]:
-    """Every cohort with fish, in walking order. Seven statements, however many there are.
+    """Every cohort with fish, in walking order. A fixed number of statements, however many.
 
     Grading is asked for again once a cohort has been graded; one never graded is left alone.
     """
-    since = now - LONGEST_COHORT
-    stock = load_stock(session, room, stage=Stage.COHORT, written_since=since)
+    stock = load_stock(session, room, holding_ids=batches_held(session, room, Stage.COHORT))
     held = [one for one in stock.open() if one.places]
     ids = [one.id for one in held]
     samples = cohort_facts.samples_of(session, ids)

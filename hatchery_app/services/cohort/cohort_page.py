@@ -35,6 +35,7 @@ from hatchery_app.services.sale.sale_size import SaleSizeNow, of_sale_size, sale
 from hatchery_app.services.stock_book import batch_differences, batch_origin, batch_survival
 from hatchery_app.services.stock_book.batch_differences import LossBeside
 from hatchery_app.services.stock_book.batch_survival import BatchLine, ClutchLine
+from hatchery_app.services.stock_book.every_batch import batches_held
 from hatchery_app.services.stock_book.holding_facts import HoldingFacts, Place, Stock, load_stock
 from hatchery_app.services.tank import tank, treatment
 
@@ -116,7 +117,10 @@ class CohortPage:
 def cohort_list(session: Session, *, now: datetime, everything: bool = False) -> CohortList:
     """Every cohort; ended ones of the last half year, or all. A fixed number of statements."""
     room = room_now(session)
-    stock = load_stock(session, room, stage=Stage.COHORT)
+    recent = batches_held(session, room, Stage.COHORT, since=now - RECENT)
+    stock = load_stock(
+        session, room, stage=Stage.COHORT, holding_ids=None if everything else recent
+    )
     listed = [
         one for one in stock.holdings.values()
         if everything or (stock.emptied_at(one.id) or now) >= now - RECENT

@@ -18,9 +18,10 @@ from hatchery_app.models.entry import known
 from hatchery_app.models.sale import ArrivalReport, Sale
 from hatchery_app.services.cohort import cohort_facts
 from hatchery_app.services.cohort.cohort_facts import HoldLine
-from hatchery_app.services.records.room import room_now
+from hatchery_app.services.records.room import RoomNow, room_now
 from hatchery_app.services.sale.sale import NO_HOLD, NO_SALE
 from hatchery_app.services.sale.sale_size import of_sale_size
+from hatchery_app.services.stock_book.every_batch import batches_held
 from hatchery_app.services.stock_book.holding_facts import HoldingFacts, load_stock
 
 RECENT = timedelta(days=180)  # how far back the list of sales goes unless asked
@@ -96,7 +97,9 @@ def sale_list(session: Session, *, now: datetime, everything: bool = False) -> S
     """
     room = room_now(session)
     today = room.room_time.local(now).date()
-    stock = load_stock(session, room, stage=Stage.COHORT)
+    since = None if everything else now - RECENT
+    ids = None if since is None else _spoken_of(session, room, since)
+    stock = load_stock(session, room, stage=Stage.COHORT, holding_ids=ids)
     promises = cohort_facts.load_promises(session, stock.holdings)
     held = [
         HeldLine(line, stock.holdings[holding_id], line.hold.is_past(today))
@@ -112,8 +115,16 @@ def sale_list(session: Session, *, now: datetime, everything: bool = False) -> S
         for one in stock.open()
     )
     names = {one.id: one.full_name for one in stock.holdings.values()}
-    since = None if everything else now - RECENT
     return SaleList(tuple(held), for_sale, sales_of(session, names, since=since))
+
+
+def _spoken_of(session: Session, room: RoomNow, since: datetime) -> set[int]:
+    """The cohorts that have fish, or of which fish were sold or promised since."""
+    ids = batches_held(session, room, Stage.COHORT, since=since)
+    for kind in (Sale, Held):
+        recent = select(kind.holding_id).where(known(), kind.happened_latest >= since)
+        ids |= set(session.scalars(recent))
+    return ids
 
 
 def sale_page(session: Session, *, sale_id: int) -> SaleLine:

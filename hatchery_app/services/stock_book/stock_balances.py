@@ -20,7 +20,8 @@ from hatchery_app.services.stock_book.holding_facts import (
 )
 from hatchery_app.services.stock_book.species_survival import species_name
 
-LONGEST_KEPT = timedelta(days=3 * 366)  # none goes so long without a count or a loss
+# No batch with fish goes so long without a count or a loss; what is older is not read.
+LONGEST_SILENT = timedelta(days=3 * 366)
 
 
 class Per(StrEnum):
@@ -65,7 +66,7 @@ def stock_balances(
     however many batches there are."""
     room = room_now(session)
     at_seq = known_at(session, known) if known is not None else None
-    stock = load_stock(session, room, written_since=at - LONGEST_KEPT, at_seq=at_seq)
+    stock = load_stock(session, room, written_since=at - LONGEST_SILENT, at_seq=at_seq)
     clutch_ids = {one for held in stock.holdings.values() for one in held.clutch_ids}
     origins = batch_origin.origins_of(session, clutch_ids)
     lines = _lines(stock, per, at, origins)

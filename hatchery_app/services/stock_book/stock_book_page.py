@@ -2,29 +2,27 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from hatchery_app.domain.how_many import HowMany
-from hatchery_app.domain.stock_book.stock_book import Balance, Count, Gap, Movement, Row, Stage
+from hatchery_app.domain.stock_book.stock_book import Balance, Count, Gap, Movement, Row
 from hatchery_app.domain.when import When
 from hatchery_app.models.entry import Entry, known
 from hatchery_app.models.stock_book import Moved, StockCount
 from hatchery_app.services.records.room import RoomNow, room_now
 from hatchery_app.services.remembering import Remembered
+from hatchery_app.services.stock_book.every_batch import batches_held
 from hatchery_app.services.stock_book.holding_facts import (
     HoldingFacts,
     Stock,
     Told,
     load_stock,
-    walking_order,
 )
 
 A_PAGE = 50
-# No batch or cohort goes so long without a count or a loss: what is older is not read.
-STILL_HELD = {Stage.LARVAE: timedelta(days=200), Stage.COHORT: timedelta(days=3 * 366)}
 
 
 @dataclass(frozen=True)
@@ -94,20 +92,17 @@ def _work(session: Session, now: datetime, page: int) -> StockBookPage:
     shown = [fact_id for fact_id, _kind in entries[:A_PAGE] if fact_id is not None]
     named = load_stock(session, room, holding_ids=_holdings_of(session, shown))
     return StockBookPage(
-        _held(session, room, now) if page == 1 else (),
+        _held(session, room) if page == 1 else (),
         _lines(named, shown),
         page,
         len(entries) > A_PAGE,
     )
 
 
-def _held(session: Session, room: RoomNow, now: datetime) -> tuple[Held, ...]:
+def _held(session: Session, room: RoomNow) -> tuple[Held, ...]:
     """What is not empty, in walking order."""
-    held = []
-    for stage, longest in STILL_HELD.items():
-        stock = load_stock(session, room, stage=stage, written_since=now - longest)
-        held += [Held(one, stock.balance(one.id)) for one in stock.open()]
-    return tuple(sorted(held, key=lambda one: walking_order(one.holding)))
+    stock = load_stock(session, room, holding_ids=batches_held(session, room))
+    return tuple(Held(one, stock.balance(one.id)) for one in stock.open())
 
 
 def _holdings_of(session: Session, fact_ids: Iterable[int]) -> set[int]:

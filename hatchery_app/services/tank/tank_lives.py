@@ -32,7 +32,7 @@ from hatchery_app.models.clutch import Clutch, ClutchEnded, EggsMoved, Laying
 from hatchery_app.models.entry import known
 from hatchery_app.models.tank import Tank
 from hatchery_app.services.records import room
-from hatchery_app.services.stock_book.holding_facts import HoldingFacts, load_stock
+from hatchery_app.services.stock_book.every_batch import Batch, every_batch
 
 KINDS = {
     Stage.EGGS: Kind.EGGS,
@@ -252,22 +252,21 @@ def _egg(clutch: Clutch, laid: Laying, spell: Spell, clock: _Clock) -> Resident:
 
 
 def _batches(session: Session, here: room.RoomNow, clock: _Clock) -> list[Stayed]:
-    stock = load_stock(session, here)
     return [
-        Stayed(_batch(holding, spell, clock), spell.tank_id, spell.until)
-        for holding in stock.holdings.values()
-        for spell in _spells_of(holding, stock.emptied_at(holding.id))
+        Stayed(_batch(batch, spell, clock), spell.tank_id, spell.until)
+        for batch in every_batch(session, here)
+        for spell in _spells_of(batch)
         if spell.since <= clock.now
     ]
 
 
-def _spells_of(holding: HoldingFacts, emptied_at: datetime | None) -> tuple[Spell, ...]:
-    placings = [(holding.id, place.tank_id, place.since.earliest) for place in holding.places]
-    return spells(placings, {} if emptied_at is None else {holding.id: emptied_at})
+def _spells_of(batch: Batch) -> tuple[Spell, ...]:
+    placings = [(batch.id, tank_id, since) for tank_id, since in batch.places]
+    return spells(placings, {} if batch.emptied_at is None else {batch.id: batch.emptied_at})
 
 
-def _batch(holding: HoldingFacts, spell: Spell, clock: _Clock) -> Resident:
+def _batch(batch: Batch, spell: Spell, clock: _Clock) -> Resident:
     return Resident(
-        KINDS[holding.stage], holding.id, holding.name, holding.species_key, spell.since,
-        dph=clock.age(holding.hatched, spell.tank_id),
+        KINDS[batch.stage], batch.id, batch.name, batch.species_key, spell.since,
+        dph=clock.age(batch.hatched, spell.tank_id),
     )  # fmt: skip

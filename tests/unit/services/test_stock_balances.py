@@ -18,6 +18,7 @@ from hatchery_app.services.recording import Book, Posting, use_case
 from hatchery_app.services.records import correction
 from hatchery_app.services.records.room import RoomNow
 from hatchery_app.services.stock_book import (
+    every_batch,
     stock_balances,
     stock_batch_page,
     stock_book,
@@ -198,3 +199,58 @@ def test_the_rooms_book_holds_what_is_held_and_the_balances_ask_as_often_for_man
             held(session, Per.PAIR, day(20))
         asked.append(len(sent))
     assert asked[0] == asked[1] <= 13
+
+
+def test_a_batch_long_empty_is_read_again_once_something_is_written_about_it(
+    session: Session, gannet_stair: RoomNow, posted: Posted, two_batches: tuple[int, int]
+) -> None:
+    one, other = two_batches
+
+    def asked_anew() -> list[tuple[int, datetime | None, str]]:
+        """As remembered so far, which must be what the records say to one who remembers nothing."""
+        session.rollback()
+        told = every_batch.every_batch(session, gannet_stair)
+        every_batch.forget()
+        assert told == every_batch.every_batch(session, gannet_stair)
+        session.rollback()
+        return [(batch.id, batch.emptied_at, batch.name) for batch in told]
+
+    assert (other, day(30), "Batch 2") in asked_anew()
+    sold = next(
+        line.fact_id
+        for line in stock_batch_page.batch_book(session, holding_id=other).lines
+        if line.door == "sold"
+    )
+    correction.correct_entry(session, posting=posted(), fact_id=sold, typed={"number": "39"})
+    assert (other, None, "Batch 2") in asked_anew()
+    correction.correct_entry(session, posting=posted(), fact_id=sold, typed={"number": "40"})
+    correction.withdraw_entry(session, posting=posted(key="a"), fact_id=sold)
+    assert (other, None, "Batch 2") in asked_anew()
+    correction.restore_entry(session, posting=posted(key="b"), fact_id=sold)
+    correction.correct_entry(session, posting=posted(), fact_id=other, typed={"name": "The late"})
+    assert (other, day(30), "The late") in asked_anew()
+    with statements() as sent:
+        every_batch.every_batch(session, gannet_stair)
+    assert len(sent) <= 6
+    lost(session, one, 60, day(40))
+    assert (one, day(40), "Batch 1") in asked_anew()
+
+
+def test_what_a_refused_use_case_wrote_of_a_batch_is_not_remembered(
+    session: Session, gannet_stair: RoomNow, posted: Posted, two_batches: tuple[int, int]
+) -> None:
+    one, _other = two_batches
+    before = every_batch.every_batch(session, gannet_stair)
+
+    @use_case
+    def empties_and_refuses(book: Book) -> int:
+        stock_book.leave(
+            book, holding_id=one, door=Door.DIED, number=None, when=When.exactly(day(50))
+        )
+        told = every_batch.every_batch(book.session, gannet_stair)
+        assert next(batch for batch in told if batch.id == one).emptied_at == day(50)
+        raise RuleBroken("not so")
+
+    with pytest.raises(RuleBroken):
+        empties_and_refuses(session, posting=posted())
+    assert every_batch.every_batch(session, gannet_stair) == before

@@ -17,7 +17,7 @@ from hatchery_app.services.broodstock import fish_left
 from hatchery_app.services.clutch import clutch
 from hatchery_app.services.recording import Posting
 from hatchery_app.services.spawn import spawn
-from hatchery_app.services.stock_book import stock_book
+from hatchery_app.services.stock_book import every_batch, stock_book
 from hatchery_app.services.tank import tank_page, tank_walk
 from tests.builders import make_batch, make_fish, make_pair, make_tank, set_state
 
@@ -123,6 +123,7 @@ def test_the_walk_asks_the_same_number_of_statements_for_one_tank_and_for_twelve
     for more in ((), range(2, 7)):
         fill(more)
         session.rollback()
+        every_batch.forget()  # the first asking and a later one differ by one
         asked.clear()
         tank_walk.walk(session, NOW)
         counts.append(len([statement for statement in asked if "SELECT" in statement]))

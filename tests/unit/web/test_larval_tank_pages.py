@@ -17,7 +17,7 @@ from hatchery_app.models.stock_book import Moved, StockCount
 from hatchery_app.services.recording import Posting
 from hatchery_app.services.records import correction
 from hatchery_app.services.records.room import RoomNow
-from hatchery_app.services.stock_book import stock_book
+from hatchery_app.services.stock_book import every_batch, stock_book
 from hatchery_app.services.stock_book.holding_facts import load_stock
 from tests.builders import make_batch, make_hatch, make_tank, read_temperature
 
@@ -324,6 +324,7 @@ def test_the_pages_ask_the_same_number_of_questions_however_many_batches_there_a
     few = statements(client, "/larval-tanks/"), statements(client, "/stock-book/")
     for number in range(2, 6):
         make_batch(session, make_tank(session, f"L{number}"), hatched_at=HATCHED)
+    every_batch.forget()  # the first asking and a later one differ by one
     many = statements(client, "/larval-tanks/"), statements(client, "/stock-book/")
     assert many == few
     assert statements(client, f"/larval-tanks/{batch}") < 60
