@@ -20,7 +20,7 @@ from hatchery_app.domain.clutch.hatch_evidence import (
     said,
 )
 from hatchery_app.domain.clutch.hatch_reasons import narrowing, temperature_reasons, too_odd
-from hatchery_app.domain.clutch.hatch_window import hatch_windows, night_of_laying
+from hatchery_app.domain.clutch.hatch_window import hatch_windows, night_of_laying, numbering_said
 from hatchery_app.domain.clutch.learned_readiness import (
     TENTHS_UNTIL_HATCHES,
     Learned,
@@ -179,9 +179,11 @@ def hatch_forecast(
         return _without_figure(tonight, laid_night, refused, narrows)
     scenarios = scenarios_of(laid, course, windows, known)
     chances = night_chances(ready, species, windows, scenarios, known, now)
+    numbering = numbering_said(laid, stays, room_time)
     reasons = (
         *ready.said(),
         *temperature_reasons(laid, course, species, room_time, now),
+        *((numbering,) if numbering else ()),
         *(said(seen, windows, room_time) for seen in known),
     )
     return replace(

@@ -21,6 +21,17 @@ def night_of_laying(laid: When, stays: Sequence[Stay], room_time: RoomTime) -> N
     return night_of(laid.middle, stay_at(stays, laid.middle).lights, room_time)
 
 
+def numbering_said(laid: When, stays: Sequence[Stay], room_time: RoomTime) -> str:
+    """From which night the nights are numbered where the laying may be of several; else ""."""
+    ends = {
+        night_of(at, stay_at(stays, at).lights, room_time) for at in (laid.earliest, laid.latest)
+    }
+    if len(ends) == 1:
+        return ""
+    night_0 = night_of_laying(laid, stays, room_time)
+    return f"nights are numbered from {night_0.said()}, the middle of when it may have been laid"
+
+
 def hatch_windows(
     laid: When,
     stays: Sequence[Stay],

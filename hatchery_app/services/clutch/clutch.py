@@ -13,6 +13,7 @@ from hatchery_app.domain.clutch.clutch import (
     Incubated,
     Sign,
 )
+from hatchery_app.domain.clutch.hatch_window import night_of_laying
 from hatchery_app.domain.clutch.night_span import NightSpan, nights_found
 from hatchery_app.domain.errors import Asked, RuleBroken
 from hatchery_app.domain.how_many import FIRMNESS, HowMany
@@ -264,9 +265,10 @@ def _ask_if_early(
     answer = book.answers.get("early_hatch")
     if answer in EARLY_ANSWERS:
         return EARLY_ANSWERS[answer]
+    night_0 = night_of_laying(clutch.laid, clutch.stays, room.room_time)
     raise Asked(
-        f"The night of {nights.last.said(laid_night)}, is before the earliest night for these eggs "
-        f"({earliest.said(laid_night)}). Did it really hatch then?",
+        f"The night of {nights.last.said(night_0)}, is before the earliest night for these eggs "
+        f"({earliest.said(night_0)}). Did it really hatch then?",
         question="early_hatch",
         answers=(
             ("so", "Yes, it hatched then; learn nothing from it yet"),

@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 from hatchery_app.domain.broodstock.pairing import LinkKind
 from hatchery_app.domain.clutch.floating_eggs import HatchHours
 from hatchery_app.domain.clutch.hatch_forecast import HatchForecast, Moved, known_by, what_moved
+from hatchery_app.domain.clutch.hatch_window import night_of_laying
 from hatchery_app.domain.clutch.learned_readiness import Learned
 from hatchery_app.domain.how_many import HowMany
 from hatchery_app.domain.spawn.parents import Parents
@@ -325,9 +326,21 @@ def _seen(
         tended_by=pairs.get(tended, "") if tended not in (None, clutch.pair_id) and tended else "",
         forecast=each.forecast,
         hours=each.hours,
-        laid_night=night_of(clutch.laid.earliest, clutch.stays[0].lights, room.room_time),
+        laid_night=_night_0(each, library.get(clutch.species_key), room.room_time),
         tonight=night_of(now, clutch.stays[-1].lights, room.room_time),
     )
+
+
+def _night_0(each: Watched, species: Species | None, room_time: RoomTime) -> Night:
+    """The night from which a clutch's nights are numbered, here as in its forecast.
+
+    A brood that is carried and eggs that float are counted in days and hours: theirs is the first
+    night on which they may have begun.
+    """
+    laid, stays = each.clutch.laid, each.clutch.stays
+    if species is not None and species.incubation is None:
+        return night_of(laid.earliest, stays[0].lights, room_time)
+    return night_of_laying(laid, stays, room_time)
 
 
 def _unwatched(clutch: ClutchFacts) -> Watched:

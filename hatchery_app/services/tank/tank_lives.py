@@ -247,7 +247,7 @@ def _eggs(session: Session, clock: _Clock) -> list[Stayed]:
 
 def _egg(clutch: Clutch, laid: Laying, spell: Spell, clock: _Clock) -> Resident:
     name = f"clutch {clutch.number}" + (f", {clutch.part}" if clutch.part else "")
-    night = clock.night_number(laid.happened_earliest, laid.tank_id, spell.tank_id)
+    night = clock.night_number(laid.when.middle, laid.tank_id, spell.tank_id)
     return Resident(Kind.EGGS, spell.who, name, laid.species_key, spell.since, night=night)
 
 

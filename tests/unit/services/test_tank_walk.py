@@ -1,6 +1,6 @@
 """What lives where, and how each tank stands on the walk."""
 
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 from sqlalchemy import event, select
 
@@ -11,12 +11,14 @@ from hatchery_app.domain.how_many import HowMany
 from hatchery_app.domain.stock_book.stock_book import Door
 from hatchery_app.domain.tank.residents import Kind
 from hatchery_app.domain.tank.tank import TankRole, TankState
-from hatchery_app.domain.when import When
+from hatchery_app.domain.when import Night, When
 from hatchery_app.models.broodstock import Pair
 from hatchery_app.services.broodstock import fish_left
-from hatchery_app.services.clutch import clutch
+from hatchery_app.services.clutch import clutch, clutch_page
 from hatchery_app.services.recording import Posting
+from hatchery_app.services.records import room
 from hatchery_app.services.spawn import spawn
+from hatchery_app.services.species.library import library
 from hatchery_app.services.stock_book import every_batch, stock_book
 from hatchery_app.services.tank import tank_page, tank_walk
 from tests.builders import make_batch, make_fish, make_pair, make_tank, set_state
@@ -42,6 +44,22 @@ def test_a_pair_and_its_eggs_stand_in_one_line_with_the_night(session, gannet_st
     living = tank_walk.what_lives_where(session, NOW)[tank_id]
     assert living.words == "Rusk and Tansy, eggs night 6"
     assert living.kinds == {Kind.PAIR, Kind.EGGS}
+
+
+def test_a_night_has_one_number_on_every_page_however_vague_the_laying(session, gannet_stair):
+    tank_id = make_tank(session, "B1", role=TankRole.BROODSTOCK)
+    pair_id = make_pair(session, "Rusk", "Tansy", tank_id=tank_id)
+    clutch_id = spawn.record_laying(
+        session, posting=Posting(now=NOW), pair_id=pair_id,
+        when=When(NOON_18TH - timedelta(days=2), NOON_18TH + timedelta(days=2)),
+    )  # fmt: skip
+    seen = clutch_page.clutch_page(
+        session, library(), room=room.room_now(session), clutch_id=clutch_id, now=NOW
+    ).seen
+    assert seen.laid_night == seen.forecast.laid_night == Night(date(2026, 11, 18))
+    assert seen.night_number == 6
+    assert "nights are numbered from Wed 18 Nov" in " ".join(seen.forecast.reasons)
+    assert tank_walk.what_lives_where(session, NOW)[tank_id].words.endswith("eggs night 6")
 
 
 def test_eggs_pulled_to_a_vessel_live_there_and_no_longer_with_the_pair(session, gannet_stair):
