@@ -281,13 +281,6 @@ class TankChoice:
     role: TankRole
 
 
-def tanks_for_larvae(session: Session, now: datetime) -> tuple[TankChoice, ...]:
-    """Every tank in walking order but those taken apart. Two statements."""
-    choices = tank_choices(session)
-    said = _latest_states(session, [one.tank_id for one in choices], now, None)
-    return tuple(one for one in choices if said.get(one.tank_id) is not TankState.APART)
-
-
 def tank_choices(session: Session, *, role: TankRole | None = None) -> tuple[TankChoice, ...]:
     """Every tank in walking order, or those of one role. One statement."""
     query = select(Tank).where(known()).order_by(Tank.walk_order, Tank.label)

@@ -5,11 +5,15 @@ from flask import g, render_template, request, url_for
 from hatchery_app.database import session as records
 from hatchery_app.domain.tank.tank import TankRole
 from hatchery_app.domain.when import Night
-from hatchery_app.services.larval_tank import larval_tank, larval_tank_page, larval_tank_plan
+from hatchery_app.services.larval_tank import (
+    larval_tank,
+    larval_tank_page,
+    larval_tank_plan,
+    tanks_offered,
+)
 from hatchery_app.services.species import library
 from hatchery_app.services.stock_book import counting
 from hatchery_app.services.stock_book import other_clutch as other_clutches
-from hatchery_app.services.tank import tank
 from hatchery_app.web import count_fields, whole_numbers
 from hatchery_app.web.addresses import address_of
 from hatchery_app.web.entry_form import take
@@ -27,11 +31,11 @@ from hatchery_app.web.larval_tank.pages import Answer, answer
 from hatchery_app.web.when_fields import default_days
 
 
-def _tanks(first: TankRole) -> dict[str, str]:
-    """Every tank that stands, those of the usual role first, each group in walking order."""
-    listed = tank.tanks_for_larvae(records, g.now)
-    ordered = sorted(listed, key=lambda one: one.role is not first)
-    return {str(one.tank_id): f"{one.label} · {one.litres:g} L · {one.role}" for one in ordered}
+def _tanks(first: TankRole, hatch_id: int = 0) -> dict[str, str]:
+    """Every tank that can take them, the likeliest first, each with what lives there."""
+    return presenter.tank_choices(
+        tanks_offered.tanks_for_fish(records, first=first, hatch_id=hatch_id, now=g.now)
+    )
 
 
 def put() -> Answer:
@@ -40,12 +44,12 @@ def put() -> Answer:
     form.offer(
         count_fields.OF_WATER, counting.ground_of_water(records), count_fields.FIRST_LOOKS
     )
-    form.offer_tanks(_tanks(TankRole.LARVAL))
     waiting = larval_tank_page.larval_tank_list(records, now=g.now).waiting
     form.hatch_id.choices = presenter.hatch_choices(waiting)
     if request.method == "GET":
         asked = whole_numbers.asked_for("hatch_id")
-        form.hatch_id.data = asked or (waiting[0].hatch_id if waiting else 0)
+        form.hatch_id.data = asked or int(next(iter(form.hatch_id.choices)))
+    form.offer_tanks(_tanks(TankRole.LARVAL, form.hatch_id.data or 0))
     default_days(form, g.now)
     page = presenter.put(form)
     return take(

@@ -7,9 +7,10 @@ import pytest
 from hatchery_app.domain.errors import Asked, RuleBroken
 from hatchery_app.domain.tank.tank import TankRole, TankState
 from hatchery_app.domain.when import When
+from hatchery_app.services.larval_tank import tanks_offered
 from hatchery_app.services.records import correction, room
 from hatchery_app.services.tank import tank, tank_walk
-from tests.builders import make_tank, read_temperature, set_set_point
+from tests.builders import make_batch, make_hatch, make_tank, read_temperature, set_set_point
 
 NOW = datetime(2026, 11, 24, 9, 0, tzinfo=UTC)
 
@@ -109,10 +110,23 @@ def test_a_label_that_differs_in_capitals_only_is_asked_about(session, gannet_st
     assert [t.label for t in tank.tank_choices(session)] == ["L3", "l3"]
 
 
-def test_a_tank_taken_apart_is_offered_for_no_larvae(session, gannet_stair, posted):
+def test_no_larvae_are_put_where_none_can_live_and_siblings_come_first(
+    session, gannet_stair, posted
+):
     apart, stands = make_tank(session, "L1"), make_tank(session, "L2")
+    make_tank(session, "R1", role=TankRole.CULTURE)
+    ready = make_tank(session, "L3", state=TankState.READY)
+    with_siblings = make_tank(session, "L4")
+    hatch = make_hatch(session, hatched_at=NOW - timedelta(days=1))
+    make_batch(session, with_siblings, hatch_id=hatch, hatched_at=NOW - timedelta(days=1))
     tank.set_state(
         session, posting=posted(), tank_id=apart, state=TankState.APART, when=When.exactly(NOW)
     )
-    assert [one.tank_id for one in tank.tanks_for_larvae(session, NOW)] == [stands]
-    assert [stop.tank_id for stop in tank_walk.walk(session, NOW).larval] == [stands]
+    offered = tanks_offered.tanks_for_fish(
+        session, first=TankRole.LARVAL, hatch_id=hatch, now=NOW
+    )
+    larval = [one for one in offered if one.standing.role is TankRole.LARVAL]
+    assert [one.standing.tank_id for one in larval] == [with_siblings, ready, stands]
+    assert [one.has_siblings for one in larval] == [True, False, False]
+    assert TankRole.CULTURE not in {one.standing.role for one in offered}
+    assert apart not in {one.tank_id for one in tank_walk.walk(session, NOW).larval}
