@@ -306,7 +306,7 @@ def shown(answer: TankPage, room: RoomNow, now: datetime) -> ShowPage:
         water=water_rows(answer, room, now),
         water_note=needs_of(answer),
         facts=_facts(answer, room),
-        before=tuple(_before(one, room.room_time) for one in answer.lived_before),
+        before=tuple(_before(one, room.room_time, now) for one in answer.lived_before),
         came=_came(answer, room),
     )  # fmt: skip
 
@@ -343,10 +343,15 @@ def resident_url(one: Resident) -> str:
         return ""
 
 
-def _before(stayed: Stayed, room_time: RoomTime) -> HereLine:
-    one = stayed.resident
-    first = say_date(room_time.local(one.since).date())
-    last = say_date(room_time.local(stayed.until).date()) if stayed.until else "now"
+def _before(stayed: Stayed, room_time: RoomTime, now: datetime) -> HereLine:
+    """Who lived here, with the year where it is not this one."""
+    one, this_year = stayed.resident, room_time.local(now).year
+
+    def said(at: datetime) -> str:
+        day = room_time.local(at).date()
+        return say_date(day, year=day.year != this_year)
+
+    first, last = said(one.since), said(stayed.until) if stayed.until else "now"
     word = one.name if one.kind in (Kind.PAIR, Kind.FISH, Kind.GROUP) else f"{one.kind}, {one.name}"
     return HereLine(word, resident_url(one), f"{first} to {last}")
 
