@@ -6,15 +6,21 @@ same tests run on PostgreSQL as well, each worker in a database of its own besid
 
 import os
 import re
+from collections import defaultdict
 from collections.abc import Callable, Iterator
+from contextlib import ExitStack, contextmanager
 from datetime import UTC, datetime, time, timedelta
 from pathlib import Path
 from typing import Any
+from unittest.mock import patch
 
+import freezegun
+import hypothesis
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient
-from freezegun import freeze_time
+from itsdangerous import TimestampSigner
+from jinja2 import FileSystemBytecodeCache
 from sqlalchemy import Engine, create_engine, event, make_url
 from sqlalchemy.orm import Session
 from xdist.scheduler import LoadScopeScheduling
@@ -33,59 +39,119 @@ assert models.entry  # every table is known before any is made
 
 NOW = datetime(2026, 11, 24, 9, 0, tzinfo=UTC)
 POSTGRES = os.environ.get("HATCHERY_TEST_DATABASE_URL", "")
+LONG_AGO_S = int(datetime(2000, 1, 1, tzinfo=UTC).timestamp())
+TABLES = tuple(Base.metadata.sorted_tables)
+WORKER = os.environ.get("PYTEST_XDIST_WORKER", "")
 NO_POSTGRES = "PostgreSQL is not here: HATCHERY_TEST_DATABASE_URL is not set."
 
 
-class BrowserInOneWorker(LoadScopeScheduling):  # type: ignore[misc]
-    """Hands out tests one by one, those of the browser together.
+# The same commit gives the same answer everywhere and every time: what is drawn is drawn from the
+# test's own text, not from chance, and a slow machine is no failure. Chance has its place in
+# tests/bench, which draws widely and fails nobody's landing.
+hypothesis.settings.register_profile(
+    "suite",
+    derandomize=True,
+    deadline=None,
+    suppress_health_check=[
+        hypothesis.HealthCheck.too_slow,
+        hypothesis.HealthCheck.differing_executors,
+    ],
+)
+hypothesis.settings.load_profile("suite")
 
-    They share a browser and the demos they look at, which take seconds to make. (xdist's own
-    groups are written into names that pytest 9 no longer reads.)
+# A clock that is set looks through every module for names of the real one. These never read it:
+# the floors below the pages are handed their moment.
+freezegun.configure(
+    extend_ignore_list=[
+        *(f"hatchery_app.{floor}." for floor in ("domain", "models", "services")),
+        "sqlalchemy", "alembic", "mako", "numpy", "scipy", "gsw", "psycopg", "pygments",
+    ]
+)  # fmt: skip
+
+
+class InOneWorker(LoadScopeScheduling):  # type: ignore[misc]
+    """Hands out tests one by one, but those together that share what takes seconds to make.
+
+    The browser's share a browser and the demos they look at, the house's the program they have
+    read. (xdist's own groups are written into names that pytest 9 no longer reads.) The largest
+    group is handed out first, then the tests in the order in which they were collected.
     """
 
     def _split_scope(self, nodeid: str) -> str:
-        return "browser" if "/browser/" in nodeid else nodeid
+        if "/browser/" in nodeid:
+            return "browser"
+        of_the_house = "/test_house_plan.py" in nodeid or "/test_import_rules.py" in nodeid
+        return "house" if of_the_house else nodeid
 
 
-def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> BrowserInOneWorker:
-    return BrowserInOneWorker(config, log)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> InOneWorker:
+    return InOneWorker(config, log)
 
 
-@pytest.fixture(scope="session", params=["sqlite", "postgresql"])
-def engine_app(
-    request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
-) -> Iterator[Flask]:
-    """The application over empty, up-to-date tables, once a run and engine."""
-    folder = tmp_path_factory.mktemp(request.param)
-    if request.param == "postgresql":
-        if not POSTGRES:
-            pytest.skip(NO_POSTGRES)
-        url = request.getfixturevalue("own_database")
-    else:
+@pytest.hookimpl(trylast=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """What takes long is begun early, or one worker ends with it while the other stands still."""
+    items.sort(key=lambda item: item.get_closest_marker("long") is None)
+
+
+@pytest.fixture(scope="session")
+def engine_apps(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, Flask]]:
+    """The application over the tables of each engine that is here."""
+    with ExitStack() as until_the_end:
+        folder = tmp_path_factory.mktemp("sqlite")
         url = f"sqlite:///{folder / 'hatchery.db'}"
+        apps = {"sqlite": until_the_end.enter_context(made(url, folder))}
+        if POSTGRES:
+            url = until_the_end.enter_context(own_database())
+            folder = tmp_path_factory.mktemp("postgresql")
+            apps["postgresql"] = until_the_end.enter_context(made(url, folder))
+        yield apps
+
+
+@contextmanager
+def made(url: str, folder: Path) -> Iterator[Flask]:
+    """The application over up-to-date tables."""
     settings = Settings(folder=folder, database_url=url, secret="x" * 64)
     bring_up_to_date(settings)
-    _written.update(Base.metadata.tables)  # an earlier run may have left its rows
     app = create_app(settings)
     app.config.update(
         TESTING=True, WTF_CSRF_ENABLED=False, PERMANENT_SESSION_LIFETIME=timedelta(days=36500)
     )
+    # Compiled once for the applications of both engines and all workers.
+    templates = folder.parents[1 if WORKER else 0] / "templates"
+    templates.mkdir(exist_ok=True)
+    app.jinja_env.bytecode_cache = FileSystemBytecodeCache(str(templates))
+    with app.app_context():
+        _written[db.engine].update(Base.metadata.tables)  # an earlier run may have left its rows
+        if db.engine.dialect.name == "sqlite":
+            event.listen(db.engine, "connect", _without_waiting_for_the_disk)
     yield app
     with app.app_context():
         db.engine.dispose()  # a connection left open is a warning, and warnings are errors
 
 
-@pytest.fixture(scope="session")
+def _without_waiting_for_the_disk(connection: Any, _record: Any) -> None:
+    connection.execute("PRAGMA synchronous=OFF")  # nobody misses these records in a power cut
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def engine_app(request: pytest.FixtureRequest, engine_apps: dict[str, Flask]) -> Flask:
+    """The application on each of the engines in turn."""
+    if request.param not in engine_apps:
+        pytest.skip(NO_POSTGRES)
+    return engine_apps[request.param]
+
+
+@contextmanager
 def own_database() -> Iterator[str]:
     """The database that may be emptied: a parallel run makes one a worker and drops it at the end.
 
-    Asked for by `engine_app`, so it outlives the application that is open to it.
+    Entered before the application that is open to it, so it outlives it.
     """
-    worker = os.environ.get("PYTEST_XDIST_WORKER")
-    if worker is None:
+    if not WORKER:
         yield POSTGRES
         return
-    name = f"hatchery_{worker}"
+    name = f"hatchery_{WORKER}"
     server = create_engine(POSTGRES, isolation_level="AUTOCOMMIT")
     drop = f'DROP DATABASE IF EXISTS "{name}" WITH (FORCE)'
     with server.connect() as connection:
@@ -112,26 +178,27 @@ def app(engine_app: Flask) -> Iterator[Flask]:
 
 
 _INSERTED = re.compile(r'\s*INSERT INTO "?(\w+)')
-_written: set[str] = set()
+_written: defaultdict[Engine, set[str]] = defaultdict(set)
 
 
 @event.listens_for(Engine, "before_cursor_execute")
-def _note_table(_connection, _cursor, statement, _parameters, _context, _many) -> None:  # type: ignore[no-untyped-def]
+def _note_table(connection, _cursor, statement, _parameters, _context, _many) -> None:  # type: ignore[no-untyped-def]
     found = _INSERTED.match(statement)
     if found:
-        _written.add(found[1])
+        _written[connection.engine].add(found[1])
 
 
 def _empty_tables() -> None:
     """Empty what was written to since the last time: most tests touch a few tables of sixty."""
-    written = [t for t in reversed(Base.metadata.sorted_tables) if t.name in _written]
+    names = _written[db.engine]
+    written = [table for table in reversed(TABLES) if table.name in names]
     with db.engine.connect().execution_options(write=True) as connection, connection.begin():
         if connection.dialect.name == "sqlite":
             # References run both ways within `entry`; they are checked when all is gone.
             connection.exec_driver_sql("PRAGMA defer_foreign_keys=ON")
         for table in written:
             connection.execute(table.delete())
-    _written.clear()
+    names.clear()
 
 
 @pytest.fixture
@@ -185,7 +252,8 @@ def client(app: Flask, owner: account.Keeper, gannet_stair: room.RoomNow) -> Fla
 def signed_in(app: Flask, keeper: account.Keeper) -> FlaskClient:
     """A browser in which somebody signed in long ago, whatever hour a test sets the clock to."""
     browser = app.test_client()
-    with freeze_time("2000-01-01"), browser.session_transaction() as cookie:
+    signed = patch.object(TimestampSigner, "get_timestamp", lambda _signer: LONG_AGO_S)
+    with signed, browser.session_transaction() as cookie:
         cookie["keeper"] = keeper.id
         cookie["epoch"] = keeper.epoch
         cookie.permanent = True

@@ -100,13 +100,16 @@ class Withdrawal(Entry):
     __mapper_args__: Any = {"polymorphic_identity": "withdrawal"}
 
 
+_CURRENT = Entry.superseded_seq.is_(None)  # made once: nearly every statement says it
+
+
 def known(at_seq: int | None = None, of: type[Entry] = Entry) -> ColumnElement[bool]:
     """The entries that were current at `at_seq`, or now. No other code asks what was known.
 
     `of` is the alias they are selected by, where one statement holds two entries.
     """
     if at_seq is None:
-        return of.superseded_seq.is_(None)
+        return _CURRENT if of is Entry else of.superseded_seq.is_(None)
     return and_(of.seq <= at_seq, or_(of.superseded_seq.is_(None), of.superseded_seq > at_seq))
 
 

@@ -17,9 +17,9 @@ from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Any, Concatenate, ParamSpec, TypeVar
+from typing import Any, Concatenate, ParamSpec, TypeVar, cast
 
-from sqlalchemy import CheckConstraint, Column, String, Table, insert, select, update
+from sqlalchemy import CheckConstraint, Column, String, Table, bindparam, insert, select, update
 from sqlalchemy.exc import IntegrityError, OperationalError
 from sqlalchemy.orm import Session, make_transient_to_detached
 from sqlalchemy.orm.attributes import set_committed_value
@@ -206,9 +206,14 @@ def _checked_or_said(table: Table) -> Iterator[None]:
         raise
 
 
+_ENTRIES = cast(Table, Entry.__table__)
+_NAMED = (
+    update(_ENTRIES).where(_ENTRIES.c.seq == bindparam("of")).values(fact_id=bindparam("fact"))
+)
+
+
 def _name(session: Session, row: Entry, fact_id: int) -> None:
-    named = update(Entry).where(Entry.seq == row.seq).values(fact_id=fact_id)
-    session.execute(named.execution_options(synchronize_session=False))
+    session.connection().execute(_NAMED, {"of": row.seq, "fact": fact_id})
     set_committed_value(row, "fact_id", fact_id)
 
 

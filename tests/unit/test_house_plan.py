@@ -3,6 +3,7 @@
 import ast
 import functools
 import re
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -55,8 +56,16 @@ def named(paths: list[Path]) -> list[str]:
 
 
 @functools.cache
-def syntax(path: Path) -> ast.Module:
-    return ast.parse(path.read_text(encoding="utf-8"), str(path))
+def syntax(path: Path) -> tuple[ast.AST, ...]:
+    """Every statement and expression of a file."""
+    return tuple(ast.walk(ast.parse(path.read_text(encoding="utf-8"), str(path))))
+
+
+@pytest.fixture(scope="module", autouse=True)
+def read_once() -> Iterator[None]:
+    """All files are read once for all of these tests, and let go of at their end."""
+    yield
+    syntax.cache_clear()
 
 
 def dotted(node: ast.expr) -> str:
@@ -74,7 +83,7 @@ def dotted(node: ast.expr) -> str:
 def calls(path: Path) -> list[tuple[int, str]]:
     return [
         (node.lineno, dotted(node.func))
-        for node in ast.walk(syntax(path))
+        for node in syntax(path)
         if isinstance(node, ast.Call)
     ]
 
@@ -119,7 +128,7 @@ def test_what_stands_beside_the_rooms_of_the_domain_knows_no_room() -> None:
     found = [
         f"{path.relative_to(ROOT)} imports {node.module}"
         for path in sorted((PACKAGE / "domain").glob("*.py"))
-        for node in ast.walk(syntax(path))
+        for node in syntax(path)
         if isinstance(node, ast.ImportFrom)
         and re.fullmatch(r"hatchery_app\.domain\.\w+\.\w+", node.module or "")
     ]
@@ -177,7 +186,7 @@ def test_no_class_or_function_is_named_for_nothing() -> None:
     found = [
         f"{path.relative_to(ROOT)}:{node.lineno} {node.name}"
         for path in python_files("hatchery_app")
-        for node in ast.walk(syntax(path))
+        for node in syntax(path)
         if isinstance(node, ast.ClassDef | ast.FunctionDef)
         and re.search(r"(utils?|helpers?|common|manager)$", node.name, re.IGNORECASE)
     ]
@@ -199,7 +208,7 @@ def test_no_function_grows_past_sixty_lines() -> None:
         f"{path.relative_to(ROOT)}:{node.lineno} {node.name} has {lines} lines"
         for path in python_files()
         if "versions" not in path.parts
-        for node in ast.walk(syntax(path))
+        for node in syntax(path)
         if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)
         and (lines := (node.end_lineno or node.lineno) - node.lineno + 1) > LONGEST_FUNCTION
     ]
@@ -236,7 +245,7 @@ def test_no_raw_sql_outside_the_migrations() -> None:
 def sqlalchemy_names(path: Path) -> set[str]:
     return {
         alias.asname or alias.name
-        for node in ast.walk(syntax(path))
+        for node in syntax(path)
         if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("sqlalchemy")
         for alias in node.names
     }

@@ -1,8 +1,10 @@
 """Who may import whom: the contracts of pyproject.toml, the floors' libraries, lint and types."""
 
 import ast
+import functools
 import subprocess
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -41,21 +43,24 @@ def imports(tree: ast.AST) -> set[str]:
     return found - sys.stdlib_module_names - {"hatchery_app"}
 
 
-def late_imports(tree: ast.AST) -> set[str]:
-    return {
-        name
-        for node in ast.walk(tree)
-        if isinstance(node, ast.FunctionDef)
-        for name in imports(node)
-    }
-
-
-def early_imports(tree: ast.Module) -> set[str]:
-    """What is imported when the module is, its functions left out."""
-    for node in ast.walk(tree):
+def functions(tree: ast.AST) -> Iterator[ast.FunctionDef]:
+    """Those of a module and of its classes, without the functions inside of them."""
+    for node in ast.iter_child_nodes(tree):
         if isinstance(node, ast.FunctionDef):
-            node.body = [ast.Pass()]
-    return imports(tree)
+            yield node
+        elif isinstance(node, ast.stmt | ast.ExceptHandler | ast.match_case):
+            yield from functions(node)
+
+
+@functools.cache
+def read(path: Path) -> tuple[set[str], set[str]]:
+    """What is imported when the module is, its functions left out; and what inside of them."""
+    tree = ast.parse(path.read_text("utf-8"))
+    late: set[str] = set()
+    for function in list(functions(tree)):
+        late |= imports(function)
+        function.body = [ast.Pass()]
+    return imports(tree), late
 
 
 def modules() -> list[Path]:
@@ -83,7 +88,7 @@ def test_a_floor_knows_only_its_own_libraries() -> None:
     found = []
     for path in modules():
         floor = path.relative_to(PACKAGE).parts[0]
-        beyond = early_imports(ast.parse(path.read_text("utf-8"))) - LIBRARIES.get(floor, set())
+        beyond = read(path)[0] - LIBRARIES.get(floor, set())
         found += [f"{path.relative_to(ROOT)} imports {name}" for name in sorted(beyond)]
     assert found == []
 
@@ -95,7 +100,7 @@ def test_only_heavy_numerics_and_extras_are_imported_late() -> None:
         allowed = LIBRARIES.get(floor, set()) | (LATE_IN_WEB if floor == "web" else set())
         if floor == "domain" and path.stem in COMPUTE_WITH_NUMERICS:
             allowed = allowed | NUMERICS
-        beyond = late_imports(ast.parse(path.read_text("utf-8"))) - allowed
+        beyond = read(path)[1] - allowed
         found += [f"{path.relative_to(ROOT)} imports {name}" for name in sorted(beyond)]
     assert found == []
 

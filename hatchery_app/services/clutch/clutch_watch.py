@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from sqlalchemy import and_, func, or_, select
-from sqlalchemy.orm import Session, aliased
+from sqlalchemy.orm import Session
 
 from hatchery_app.domain.clutch.clutch import ClutchOutcome, Incubated
 from hatchery_app.domain.clutch.failed_hatch import check_list, failed_when_due
@@ -39,10 +39,9 @@ from hatchery_app.models.clutch import (
     ClutchEnded,
     EggsMoved,
     Hatch,
-    Laying,
 )
 from hatchery_app.models.entry import Entry, known
-from hatchery_app.services.clutch.clutch_facts import ClutchFacts, load_clutches
+from hatchery_app.services.clutch.clutch_facts import LAYING, ClutchFacts, load_clutches
 from hatchery_app.services.records.room import RoomNow
 from hatchery_app.services.remembering import has_written
 
@@ -191,26 +190,25 @@ def _finished(
     pair_ids: Sequence[int],
 ) -> list[int]:
     """The newest finished clutches of these species, and of these pairs, oldest first."""
-    laying = aliased(Laying, flat=True)
     newest_first = (Clutch.number.desc(), Clutch.fact_id.desc())
     ranked = (
         select(
             Clutch.fact_id.label("clutch_id"),
-            laying.pair_id.label("pair_id"),
-            laying.happened_earliest.label("laid_at"),
+            LAYING.pair_id.label("pair_id"),
+            LAYING.happened_earliest.label("laid_at"),
             Clutch.number.label("number"),
             func.row_number()
-            .over(partition_by=laying.species_key, order_by=newest_first)
+            .over(partition_by=LAYING.species_key, order_by=newest_first)
             .label("of_species"),
             func.row_number()
-            .over(partition_by=(laying.species_key, laying.pair_id), order_by=newest_first)
+            .over(partition_by=(LAYING.species_key, LAYING.pair_id), order_by=newest_first)
             .label("of_pair"),
         )
-        .join(laying, laying.fact_id == Clutch.laying_id)
+        .join(LAYING, LAYING.fact_id == Clutch.laying_id)
         .where(
             known(at_seq, of=Clutch),
-            known(at_seq, of=laying),
-            laying.species_key.in_(species_keys),
+            known(at_seq, of=LAYING),
+            LAYING.species_key.in_(species_keys),
             Clutch.fact_id.in_(select(ClutchEnded.clutch_id).where(known(at_seq))),
         )
         .subquery()

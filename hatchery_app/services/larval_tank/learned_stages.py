@@ -17,6 +17,7 @@ from hatchery_app.models.larval_tank import StageMark, StageSeen
 from hatchery_app.models.stock_book import Holding
 from hatchery_app.services.records.room import RoomNow
 
+BATCH = aliased(Holding, flat=True)
 SETTLING = (Stage.FIRST_SETTLED, Stage.HALF_SETTLED, Stage.LAST_SETTLED)
 
 
@@ -36,14 +37,13 @@ def marks_of_room(
 
     A batch of unknown hatch night tells nothing; one of two nights tells its middle.
     """
-    batch = aliased(Holding, flat=True)
     rows = session.execute(
-        select(StageSeen, batch)
-        .join(batch, batch.fact_id == StageSeen.holding_id)
+        select(StageSeen, BATCH)
+        .join(BATCH, BATCH.fact_id == StageSeen.holding_id)
         .where(
             known(of=StageSeen),
-            known(of=batch),
-            batch.species_key.in_(sorted(set(species_keys))),
+            known(of=BATCH),
+            BATCH.species_key.in_(sorted(set(species_keys))),
             StageSeen.mark != StageMark.FOOD_GAP,  # a gap is no stage of development
         )
         .order_by(StageSeen.seq)

@@ -6,7 +6,7 @@ from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import ColumnElement, and_, or_, select
+from sqlalchemy import ColumnElement, Select, and_, or_, select
 from sqlalchemy.orm import Session, aliased
 
 from hatchery_app.domain.errors import RuleBroken
@@ -161,10 +161,14 @@ def clashes(session: Session, kinds: Collection[type[Entry]]) -> frozenset[Clash
 
 
 def _broken(session: Session, rule: Rule) -> set[Clash]:
-    earlier: Any = aliased(rule.earlier, flat=True)
-    later: Any = aliased(rule.later, flat=True)
-    between: tuple[Any, ...] = (aliased(rule.through, flat=True),) if rule.through else ()
-    query = (
+    return {(first, second) for first, second in session.execute(_those_broken(rule))}
+
+
+@functools.cache
+def _those_broken(rule: Rule) -> Select[int, int]:
+    earlier, later = _one_of(rule.earlier), _one_of(rule.later)
+    between = (_one_of(rule.through),) if rule.through else ()
+    return (
         select(earlier.fact_id, later.fact_id)
         .select_from(earlier, later, *between)  # named whole, or their two tables stand apart
         .where(
@@ -173,4 +177,3 @@ def _broken(session: Session, rule: Rule) -> set[Clash]:
             later.happened_latest < earlier.happened_earliest,
         )
     )
-    return {(first, second) for first, second in session.execute(query)}

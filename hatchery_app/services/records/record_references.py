@@ -4,7 +4,17 @@ import functools
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
-from sqlalchemy import ColumnElement, Select, String, literal, or_, select, union_all
+from sqlalchemy import (
+    BindParameter,
+    ColumnElement,
+    Select,
+    String,
+    bindparam,
+    literal,
+    or_,
+    select,
+    union_all,
+)
 from sqlalchemy.orm import Session, selectin_polymorphic
 from sqlalchemy.sql.base import ExecutableOption
 
@@ -76,18 +86,34 @@ def references_to(session: Session, fact_ids: Collection[int]) -> tuple[Referenc
     wanted = sorted(fact_ids)
     for first in range(0, len(wanted), FACTS_ASKED_AT_ONCE):
         some = wanted[first : first + FACTS_ASKED_AT_ONCE]
-        for row in session.execute(union_all(*(_pointing(one, some) for one in pointers()))):
+        in_lists = (_pointing(one, _in_list(one, some)) for one in pointers() if one.is_list)
+        for row in session.execute(union_all(*_by_number(), *in_lists), {"named": some}):
             found[row.seq, row.column] = Reference(row.seq, row.fact_id, row.kind, row.column)
     return tuple(sorted(found.values(), key=lambda one: one.seq))
 
 
-def _pointing(pointer: Pointer, fact_ids: Collection[int]) -> Select[tuple[int, int, str, str]]:
+Pointing = Select[tuple[int, int, str, str]]
+
+
+@functools.cache
+def _by_number() -> tuple[Pointing, ...]:
+    """The entries that point to one fact, among those handed in as `named`: made once, as there
+    are eighty such columns."""
+    named: BindParameter[int] = bindparam("named", expanding=True)
+    return tuple(
+        _pointing(one, one.model.__table__.c[one.column].in_(named))
+        for one in pointers()
+        if not one.is_list
+    )
+
+
+def _in_list(pointer: Pointer, fact_ids: Collection[int]) -> ColumnElement[bool]:
+    listed = literal(",") + pointer.model.__table__.c[pointer.column] + literal(",")
+    return or_(*(listed.contains(f",{fact_id},") for fact_id in sorted(fact_ids)))
+
+
+def _pointing(pointer: Pointer, hit: ColumnElement[bool]) -> Pointing:
     table = pointer.model.__table__
-    column = table.c[pointer.column]
-    hit: ColumnElement[bool] = column.in_(sorted(fact_ids))
-    if pointer.is_list:
-        listed = literal(",") + column + literal(",")
-        hit = or_(*(listed.contains(f",{fact_id},") for fact_id in sorted(fact_ids)))
     return (
         select(table.c.seq, Entry.fact_id, Entry.kind, literal(pointer.column).label("column"))
         .join(Entry, Entry.seq == table.c.seq)

@@ -125,6 +125,7 @@ def typed_fields(client: FlaskClient, rule: Rule, at: str) -> dict[str, str]:
     return Typed(client.get(at).text).fields | {"key": "", "noted_at": "", "answer-fold": ""}
 
 
+@pytest.mark.long
 def test_every_page_answers_for_what_is_there_and_for_what_is_not(
     app: Flask, client: FlaskClient, whole_room: WholeRoom
 ) -> None:
@@ -164,7 +165,8 @@ def rubbish_forms(fields: dict[str, str], tried: Counter[str]) -> Iterator[dict[
             yield fields | {"when_how": how, name: IN_ONE_FIELD}
 
 
-# Minutes for each engine, and the refusals are made before any table is asked: one will do.
+# Half a minute, and the refusals are made before any table is asked: one engine will do.
+@pytest.mark.long
 @pytest.mark.parametrize("engine_app", ["sqlite"], indirect=True)
 def test_rubbish_in_any_field_is_refused_in_words_and_nothing_of_it_is_kept(
     app: Flask, client: FlaskClient, session: Session, whole_room: WholeRoom
