@@ -52,10 +52,7 @@ hypothesis.settings.register_profile(
     "suite",
     derandomize=True,
     deadline=None,
-    suppress_health_check=[
-        hypothesis.HealthCheck.too_slow,
-        hypothesis.HealthCheck.differing_executors,
-    ],
+    suppress_health_check=[hypothesis.HealthCheck.too_slow],
 )
 hypothesis.settings.load_profile("suite")
 

@@ -16,6 +16,7 @@ RUN_AXE = """async rules => {
 
 def accessibility_violations(page: Page) -> list[str]:
     """What axe-core finds against WCAG 2.2 AA and good practice, a sentence each."""
+    page.wait_for_load_state()  # with its styles, or colours and widths are not its own yet
     # Evaluated, not added as a script: the page's content policy rightly refuses the latter.
     page.evaluate(AXE)
     found: list[str] = page.evaluate(RUN_AXE, RULES)
@@ -24,6 +25,7 @@ def accessibility_violations(page: Page) -> list[str]:
 
 def sideways_scroll_px(page: Page) -> int:
     """How many pixels the page is wider than its screen."""
+    page.wait_for_load_state()
     wider: int = page.evaluate(
         "document.documentElement.scrollWidth - document.documentElement.clientWidth"
     )

@@ -27,8 +27,9 @@ MORNING = "2026-11-24T09:10+00:00"
 MIDDAY = "2026-11-24T12:30+00:00"
 EVENING = "2026-11-24T17:52+00:00"
 IN_THE_DARK = "2026-11-24T20:31+00:00"
-# How long a page may take to say what is expected of it: a busy machine is slow, not wrong.
-expect.set_options(timeout=20_000)
+# How long a page may take to come, and to say what is expected: a busy machine is slow, not wrong.
+PATIENCE_MS = 90_000
+expect.set_options(timeout=PATIENCE_MS)
 SIZES = {"desk": (1280, 800), "phone": (390, 844)}
 
 
@@ -51,7 +52,8 @@ def hatchery_at(
     """Gives the address of the demo as it stands at a moment ("2026-11-24T21:00+00:00").
 
     Tests share a server of the same moment and only read from it; one that writes asks for
-    its own with `fresh=True`. The demo is loaded once a day and copied, as loading takes seconds.
+    its own with `fresh=True`. The demo is loaded once a day, at noon, whichever hour is asked for
+    first, and copied, as loading takes seconds.
     """
     root = tmp_path_factory.mktemp("hatcheries")
     shared: dict[str, str] = {}
@@ -59,7 +61,7 @@ def hatchery_at(
     def demo_of(moment: str) -> Path:
         folder = root / moment[:10]
         if not folder.exists():
-            with served("demo", folder=folder, pretend_now=moment):
+            with served("demo", folder=folder, pretend_now=moment[:10] + MIDDAY[10:]):
                 pass
         return folder
 
@@ -106,6 +108,7 @@ def opening(chromium: Browser) -> Iterator[Callable[..., Page]]:
                 timezone_id=zone,
             )
             contexts.callback(context.close)
+            context.set_default_timeout(PATIENCE_MS)
             page = context.new_page()
             _watch(page, troubles)
             page.goto(address)

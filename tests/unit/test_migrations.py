@@ -19,6 +19,7 @@ from hatchery_app.database import Base, db
 from hatchery_app.domain.clutch.clutch import HatchMethod
 from hatchery_app.models import entry
 from hatchery_app.settings import Settings, SettingsRefused
+from tests.server import START_WAIT_S
 
 assert entry  # every table is known
 
@@ -100,7 +101,7 @@ def test_two_starts_at_one_moment_take_turns(tmp_path):
     for one in starts:
         one.start()
     for one in starts:
-        one.join(60)
+        one.join(START_WAIT_S)
     assert [one.exitcode for one in starts] == [0, 0]
     assert set(Base.metadata.tables) <= tables_in(settings_in(folder))
 

@@ -1,11 +1,9 @@
 """The hatchery command: what it makes, serves, copies, puts back and refuses."""
 
 import os
-import signal
 import sqlite3
 import subprocess
 import sys
-import time
 from contextlib import closing
 from datetime import UTC, datetime
 
@@ -21,7 +19,7 @@ from hatchery_app.settings import (
     read_settings,
     refuse_shared_folder,
 )
-from tests.server import fetched, free_port, served
+from tests.server import fetched, started
 
 
 @pytest.fixture
@@ -121,49 +119,27 @@ def test_the_demo_is_not_made_over_a_rooms_own_records(hatchery, tmp_path):
     assert not (tmp_path / "room" / MARKER).exists()
 
 
-def test_a_room_begins_with_one_command_is_copied_and_leaves_no_log_when_stopped(tmp_path):
+def test_a_room_begins_with_one_command_keeps_its_port_and_stops_without_a_complaint(tmp_path):
+    """One start for all that is asked of a program at work: it takes seconds."""
     folder = tmp_path / "room"
-    with served(folder=folder) as address:
+    with started(folder=folder) as program:
+        address = program.address
         assert fetched(f"{address}/health")[2] == "ok"
         assert "A new room" in fetched(f"{address}/")[2]
         with closing(sqlite3.connect(folder / "hatchery.db")) as reader:
             assert reader.execute("PRAGMA journal_mode").fetchone() == ("wal",)
-    left = {path.name for path in folder.iterdir()}
-    assert left == {"hatchery.db", "secret", "copies"}
-    assert len(list((folder / "copies").iterdir())) == 1
-    (log,) = tmp_path.glob("room-*.log")
-    assert f"Records: {folder}" in log.read_text()
-    assert f"Pages:   {address}/" in log.read_text()
-
-
-def test_a_stop_signal_ends_the_program_without_a_complaint(tmp_path):
-    port = free_port()
-    words = ["--folder", str(tmp_path / "room"), "--port", str(port)]
-    process = subprocess.Popen(
-        [sys.executable, "-m", "hatchery_app", *words],
-        stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True,
-    )  # fmt: skip
-    for _ in range(200):
-        try:
-            fetched(f"http://127.0.0.1:{port}/health")
-            break
-        except OSError:
-            time.sleep(0.1)
-    process.send_signal(signal.SIGTERM)
-    _, said = process.communicate(timeout=20)
-    assert (process.returncode, said) == (0, "")
-
-
-def test_a_taken_port_is_said_plainly(tmp_path):
-    with served(folder=tmp_path / "one") as address:
-        port = address.rsplit(":", 1)[1]
         second = subprocess.run(
             [sys.executable, "-m", "hatchery_app", "--folder", str(tmp_path / "two"),
-             "--port", port],
+             "--port", address.rsplit(":", 1)[1]],
             capture_output=True, text=True, check=False,
         )  # fmt: skip
-    assert second.returncode == 1
-    assert "Is the program running already?" in second.stderr
+        assert second.returncode == 1
+        assert "Is the program running already?" in second.stderr
+        assert program.stopped() == 0
+    assert {path.name for path in folder.iterdir()} == {"hatchery.db", "secret", "copies"}
+    assert len(list((folder / "copies").iterdir())) == 1
+    said = program.log.read_text().splitlines()
+    assert said == [f"Records: {folder}", f"Pages:   {address}/"]
 
 
 @pytest.mark.parametrize("kind", ["nfs4", "cifs", "fuse.sshfs", "fuse"])

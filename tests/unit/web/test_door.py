@@ -11,6 +11,7 @@ from hatchery_app.models.account import LoginAttempt
 from hatchery_app.models.tank import Tank
 from hatchery_app.services.records import account
 from hatchery_app.web.host_names import is_ours
+from hatchery_app.web.records import pages
 
 AT_NINE = freeze_time("2026-11-24 09:00:00")
 NOW = datetime(2026, 11, 24, 9, 0, tzinfo=UTC)
@@ -18,9 +19,10 @@ PASSWORD = "tiles at dusk"
 
 
 @pytest.fixture
-def stranger(app, gannet_stair, session, owner):
+def stranger(app, gannet_stair, session, owner, monkeypatch):
     """A browser that nobody signed in, at a room whose owner has a password."""
     quickly = generate_password_hash(PASSWORD, "scrypt:1024:8:1")
+    monkeypatch.setattr(pages, "_nobody", lambda: quickly)
     account.change_password(session, account_id=owner.id, password_hash=quickly)
     return app.test_client()
 
