@@ -193,6 +193,9 @@ def _empty_tables() -> None:
         if connection.dialect.name == "sqlite":
             # References run both ways within `entry`; they are checked when all is gone.
             connection.exec_driver_sql("PRAGMA defer_foreign_keys=ON")
+        elif connection.exec_driver_sql("SHOW is_superuser").scalar() == "on":
+            # Each row of `entry` would be looked for in a hundred columns that may point to it.
+            connection.exec_driver_sql("SET LOCAL session_replication_role = replica")
         for table in written:
             connection.execute(table.delete())
     names.clear()

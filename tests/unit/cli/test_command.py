@@ -137,9 +137,9 @@ def test_a_room_begins_with_one_command_keeps_its_port_and_stops_without_a_compl
         assert "Is the program running already?" in second.stderr
         assert program.stopped() == 0
     assert {path.name for path in folder.iterdir()} == {"hatchery.db", "secret", "copies"}
-    assert len(list((folder / "copies").iterdir())) == 1
+    (copy,) = (folder / "copies").iterdir()
     said = program.log.read_text().splitlines()
-    assert said == [f"Records: {folder}", f"Pages:   {address}/"]
+    assert said == [f"Copy:    {copy}", f"Records: {folder}", f"Pages:   {address}/"]
 
 
 @pytest.mark.parametrize("kind", ["nfs4", "cifs", "fuse.sshfs", "fuse"])
