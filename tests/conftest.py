@@ -32,6 +32,7 @@ from hatchery_app.database import Base, db
 from hatchery_app.services.clutch import clutch_watch
 from hatchery_app.services.recording import Posting
 from hatchery_app.services.records import account, room
+from hatchery_app.services.species.species import open_records
 from hatchery_app.services.stock_book import every_batch, stock_batch_page, stock_book_page
 from hatchery_app.settings import Settings
 
@@ -165,6 +166,7 @@ def app(engine_app: Flask) -> Iterator[Flask]:
     """The application with every table empty."""
     with engine_app.app_context():
         _empty_tables()
+        open_records(engine_app.config["HATCHERY"].folder)
         clutch_watch.forget()
         room.remembered.forget()
         stock_book_page.remembered.forget()
