@@ -261,7 +261,7 @@ _SAID: dict[str, Callable[[Any, Names], str]] = {
     "recovery_trial": _trial,
     "photo_marked": lambda r, n: f"{n.of(r.number_id)}: {len(r.marks.split())} marks on a picture",
     "lengths_sampled": lambda r, n: f"{n.of(r.holding_id)}: {len(r.lengths_mm.split())} measured",
-    "sale_size": lambda r, n: f"sale size of {r.species_key}: {r.length_mm:g} mm",
+    "sale_size": lambda r, n: f"sale size of {species_said(r.species_key)}: {r.length_mm:g} mm",
     "graded": _graded,
     "sale": lambda r, n: f"{n.of(r.holding_id)}: a sale{_because(r.for_whom)}",
     "arrival_report": lambda r, n: f"{n.of(r.sale_id)}: {r.dead} dead on arrival",
