@@ -10,6 +10,7 @@ from hatchery_app.domain.stock_book.stock_book import Stage
 from hatchery_app.domain.tank.tank import TankRole, TankState
 from hatchery_app.models.clutch import Hatch
 from hatchery_app.models.entry import known
+from hatchery_app.services.recording import LARGEST_WHOLE_NUMBER
 from hatchery_app.services.records.room import room_now
 from hatchery_app.services.stock_book.holding_facts import load_stock
 from hatchery_app.services.tank.tank_walk import TankStanding, tanks_standing
@@ -49,6 +50,8 @@ def _rank(one: TankOffered, first: TankRole) -> tuple[bool, bool, bool]:
 
 def _tanks_of_siblings(session: Session, hatch_id: int) -> set[int]:
     """Where larvae of this hatch's clutch are now, of this night or another."""
+    if not 0 < hatch_id <= LARGEST_WHOLE_NUMBER:
+        return set()
     clutch_id = session.scalar(select(Hatch.clutch_id).where(known(), Hatch.fact_id == hatch_id))
     if clutch_id is None:
         return set()
