@@ -63,7 +63,8 @@ class WhenFields:
             else _instant(room_time, first, after, "from_time", "fold_from", answers)
         )
         latest = self._latest(room_time, last, before, answers)
-        if latest < earliest:
+        # A day alone lasts to its midnight, which is when the day after it begins.
+        if latest < earliest or (last is not None and last < first):
             raise RuleBroken("The later look is before the earlier one.", field="until_on")
         return When.between(earliest, latest)
 

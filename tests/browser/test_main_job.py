@@ -32,7 +32,7 @@ def test_a_form_refused_keeps_what_was_typed(
     page.get_by_text("Another time, or more").click()
     page.get_by_text("Between two looks").click()
     page.get_by_label("After (last looked)").fill("2026-11-24")
-    page.get_by_label("Before (found)").fill("2026-11-20")
+    page.get_by_label("Before (found)").fill("2026-11-23")
     page.get_by_text("Eggs, surface, note").click()
     page.get_by_label("On what").fill("blue pot")
     page.get_by_role("button", name="Save").click()

@@ -253,7 +253,7 @@ def test_c24_a_lamp_in_the_room_is_looked_for_first_and_not_held_against_the_pai
     assert page(session, lost, morning).check_list[0] == DARKNESS
     clutch.record_check(
         session, posting=Posting(now=morning), clutch_id=lost, kind=CheckKind.LAMP_ON,
-        when=When.exactly(morning),
+        when=lisbon.whole_days(date(2026, 9, 24)),  # a day and no hour: the night that began on it
     )  # fmt: skip
     clutch.end_clutch(
         session, posting=Posting(now=morning), clutch_id=lost,

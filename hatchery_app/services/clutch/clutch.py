@@ -71,7 +71,7 @@ def record_check(
     if kind is CheckKind.SIGN and sign is None:
         raise RuleBroken("Say what was seen: colour, dark, eyes or silver.", field="sign")
     if kind in (CheckKind.WATCHED_NONE, CheckKind.LAMP_ON) and night is None:
-        night = _night_at(clutch, when.middle, room_now(book.session).room_time)
+        night = _night_of_check(clutch, kind, when, room_now(book.session).room_time)
     late = {clutch_id} if any(not part.nights.is_sure for part in clutch.hatches) else ()
     with batch_nights.following(book, late):
         row = book.enter(
@@ -222,6 +222,17 @@ def _refuse_before_or_after(book: Book, clutch: ClutchFacts, when: When) -> None
             f"{_said(book, clutch.ending.when)}. Correct that entry if it is wrong.",
             field="at_on",
         )
+
+
+def _night_of_check(
+    clutch: ClutchFacts, kind: CheckKind, when: When, room_time: RoomTime
+) -> Night:
+    """The night that was watched or lit; a lamp on "on the 29th" burnt the night of the 29th."""
+    day = room_time.local(when.middle).date()
+    whole = room_time.whole_days(day)
+    if kind is CheckKind.LAMP_ON and (when.earliest, when.latest) == (whole.earliest, whole.latest):
+        return Night(day)
+    return _night_at(clutch, when.middle, room_time)
 
 
 def _night_at(clutch: ClutchFacts, at: datetime, room_time: RoomTime) -> Night:
