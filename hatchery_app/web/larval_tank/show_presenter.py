@@ -190,7 +190,10 @@ def _no_plan(page: LarvalTankPage) -> str:
     if page.ended_at is not None or plan is None or plan.plan is not None:
         return ""
     if plan.age is None:
-        return "Nobody knows which night they hatched, so no day of a plan can be said."
+        say = linked("Say which night", "records.correct", fact_id=page.holding.id)
+        return Markup(
+            "Nobody knows which night they hatched, so no day of a plan can be said. {}"
+        ).format(say)
     return "The species has no plan for larvae, so nothing is worked out."
 
 
@@ -305,16 +308,23 @@ def _clutch(one: ClutchLine) -> FareLine:
     )
 
 
+def _hatched(held: HoldingFacts) -> str:
+    """Its nights; those of no hatch in the book are said here, or put right."""
+    said = ""
+    if held.hatched is not None:
+        first, last = held.hatched
+        said = first.label if first == last else f"{first.label} to {last.label}"
+    if held.clutch_ids:
+        return said
+    return linked(said or "not known: say which night", "records.correct", fact_id=held.id)
+
+
 def _facts(page: LarvalTankPage, room_time: RoomTime, now: datetime) -> tuple[tuple[str, str], ...]:
     balance, held = page.balance, page.holding
     gaps = "; ".join(
         f"{gap.number.said()}, {say_when(gap.when, room_time)}" for gap in balance.gaps
     )
     species = page.plan.species if page.plan is not None else None
-    hatched = ""
-    if held.hatched is not None:
-        first, last = held.hatched
-        hatched = first.label if first == last else f"{first.label} to {last.label}"
     return (
         ("began with", balance.start.said()),
         ("lost", balance.lost.said() if balance.lost.best != 0 else ""),
@@ -322,7 +332,7 @@ def _facts(page: LarvalTankPage, room_time: RoomTime, now: datetime) -> tuple[tu
         ("unexplained", gaps),
         ("tank", linked(held.place.label, "tank.show", tank_id=held.place.tank_id)),
         ("treated", treatment_presenter.over_said(page.treatments, room_time, now)),
-        ("hatched", hatched),
+        ("hatched", _hatched(held)),
         ("parents", page.parents or "not known"),
         ("species", species.scientific_name if species else species_said(held.species_key)),
         ("book", linked("every entry, with the balance", "stock_book.batch", holding_id=held.id)),

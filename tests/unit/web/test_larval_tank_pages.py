@@ -1,5 +1,6 @@
 """The larval tanks' pages, as a browser meets them."""
 
+import re
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 
@@ -278,6 +279,17 @@ def test_a_batch_of_nobody_known_moves_in_and_has_no_plan_until_its_night_is_sai
     shown = page(client, sent.headers["Location"])
     assert "Nobody knows which night they hatched" in shown
     assert "Not computable" in shown
+    say = re.search(r'href="(/records/\d+/correct)">Say which night<', shown)
+    assert say is not None
+    said = client.post(
+        say[1],
+        data={
+            "hatched_first_on": "2026-11-20", "species_key": "amphiprion_ocellaris",
+            "key": "k" * 9,
+        },
+    )  # fmt: skip
+    assert said.status_code == 303
+    assert "4 dph" in page(client, sent.headers["Location"])
 
 
 @pytest.mark.parametrize("form", ["count", "left", "found", "prey", "settled", "mark", "move",
