@@ -164,7 +164,7 @@ def test_the_morning_after_a_hatch_larvae_go_in_settled_ones_move_on_and_a_count
 
     page.goto(room + "/")
     page.get_by_role("link", name="Say").first.click()
-    page.get_by_label("Tank").first.select_option(label="L8 · 40 L · larval")
+    page.get_by_label("Tank").first.select_option(label="L8 · 40 L · filled and matched")
     page.get_by_label("How many").first.fill("about 90")
     page.get_by_role("button", name="Save").click()
     expect(page.get_by_role("heading", level=1)).to_contain_text("L8")
@@ -173,7 +173,7 @@ def test_the_morning_after_a_hatch_larvae_go_in_settled_ones_move_on_and_a_count
     page.goto(room + "/larval-tanks/")
     page.get_by_role("link", name=re.compile("settled")).first.click()
     page.get_by_role("link", name="To grow-out").click()
-    page.get_by_label("Into").select_option(label="G5 · 150 L · grow-out")
+    page.get_by_label("Into").select_option(label="G5 · 150 L · empty and dirty")
     page.get_by_role("button", name="Save").click()
     page.get_by_text("Yes, they are in it").click()  # G5 was last seen empty and dirty
     page.get_by_role("button", name="Save").click()

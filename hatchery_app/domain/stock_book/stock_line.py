@@ -62,6 +62,7 @@ class RunningLine:
         self.now = self.start = self.lost = self.left_alive = self.unexplained = NOTHING
         self.moved_inside = self.came_inside = NOTHING
         self.last_look: When | None = None
+        self.lent: dict[int, int] = {}  # counted fish moved to each other holding, not yet back
 
     def write(self, entry: Movement | Count, holding: int) -> Row:
         """The entry's row; the figures then stand after it."""
@@ -79,8 +80,19 @@ class RunningLine:
         if entry.out_of in self.inside:
             self.came_inside += entry.number
         else:
-            self.start += entry.number
+            self.start += self._newcomers(entry)
         return Row(entry, before, self.now)
+
+    def _newcomers(self, entry: Movement) -> HowMany:
+        """Those who come for the first time: fish split off and put back are no new start."""
+        if entry.out_of is None or not _is_counted(entry.number):
+            return entry.number
+        back = min(entry.number.least, self.lent.get(entry.out_of, 0))
+        if not back:
+            return entry.number
+        self.lent[entry.out_of] -= back
+        self.left_alive = _less(self.left_alive, HowMany.counted(back))
+        return entry.number - HowMany.counted(back)
 
     def _leave(self, entry: Movement) -> Row:
         before = self.now
@@ -97,6 +109,8 @@ class RunningLine:
             self.lost += entry.number
         else:
             self.left_alive += entry.number
+            if entry.into is not None and _is_counted(entry.number):
+                self.lent[entry.into] = self.lent.get(entry.into, 0) + entry.number.least
         return Row(entry, before, self.now, raised=raised, impossible=impossible)
 
     def _look(self, entry: Count) -> Row:
@@ -157,6 +171,10 @@ class RunningLine:
         if self.came_inside.most is None:
             return 0
         return max(0, here + went - self.came_inside.most)
+
+
+def _is_counted(number: HowMany) -> bool:
+    return number.basis is Basis.COUNTED
 
 
 def is_more_than_there(number: HowMany, there: HowMany) -> bool:

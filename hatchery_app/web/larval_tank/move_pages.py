@@ -120,7 +120,7 @@ def grow_out(holding_id: int) -> Answer:
             number=form.read_number(), when=form.read_when(), name=form.name.data or "",
             note=form.note.data or "",
         ),
-        then=lambda cohort_id: address_of("cohort.show", cohort_id=cohort_id, holding_id=cohort_id)
+        then=lambda cohort_id: address_of("cohort.show", cohort_id=cohort_id)
         or url_for("larval_tank.show", holding_id=holding_id),
         show=lambda: render_template("larval_tank/form.html", page=page),
         said="They are a cohort now.",

@@ -184,6 +184,18 @@ def test_one_clutch_over_three_tanks_is_one_and_each_tank_stays_visible_c28() ->
     assert figures(stock, L2) == (60, 60, 0, 0, 0)
 
 
+def test_fish_split_off_and_put_back_are_no_new_start_and_left_no_tank() -> None:
+    stock = book(
+        hatched(counted(140)),
+        gone(2, day(1), 12),
+        moved(3, day(2), 50, L1, L2),
+        gone(4, day(3), 10, out_of=L2),
+        moved(5, day(4), 40, L2, L1),
+    )
+    assert figures(stock) == (140, 118, 12, 10, 0)
+    assert figures(stock, L2) == (50, 0, 10, 40, 0)
+
+
 # Vague moments
 
 
