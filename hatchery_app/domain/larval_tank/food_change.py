@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -54,9 +53,3 @@ def _grain(course: Course, dph: int, plan: PlanDay) -> tuple[float, float] | Non
     length = course.length_on(dph) if course.length_mm is not None else None
     row = grain_for(length) if length is not None else None
     return (row.from_um, row.to_um) if row is not None else plan.grain_um
-
-
-def next_change(changes: Iterable[FoodChange]) -> FoodChange | None:
-    """The first food that begins."""
-    coming = [one for one in changes if one.begins_on is not None]
-    return min(coming, key=lambda one: one.begins_on or date.max, default=None)

@@ -75,11 +75,6 @@ class Outlook:
         return first_lacking(self.careful)
 
     @property
-    def careful_short(self) -> DaySupply | None:
-        """The first day that the vessels do not bear the need with its safety."""
-        return first_short(self.careful)
-
-    @property
     def still_lacking(self) -> DaySupply | None:
         """What lacks even if every step is taken."""
         return first_lacking(self.after)

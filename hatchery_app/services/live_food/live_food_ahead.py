@@ -103,10 +103,6 @@ class FoodAhead:
         """A cultured food ahead; None where it is neither kept nor wanted."""
         return next((one for one in self.outlooks if one.food.value == food), None)
 
-    def shrimp_of(self, food: str) -> ShrimpOutlook | None:
-        """A brine-shrimp food ahead; None where it is not wanted."""
-        return next((one for one in self.shrimp if one.food.value == food), None)
-
 
 def food_ahead(session: Session, facts: DayFacts, now_eaten: FoodToday) -> FoodAhead:
     """Food ahead from the day's facts. One statement more, and the brine shrimp's six."""

@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 from hatchery_app.domain.errors import NotKnown, RuleBroken
 from hatchery_app.domain.live_food.live_food import greenwater_dose_ml, two_figures_said
 from hatchery_app.domain.live_food.slide_count import Chamber
-from hatchery_app.domain.live_food.supply import Sieve, Supply
+from hatchery_app.domain.live_food.supply import Sieve
 from hatchery_app.domain.live_food.vessel import Cultured, VesselNow
 from hatchery_app.domain.live_food.vessel_signs import VesselSign, VesselWater, signs_of, spare_sign
 from hatchery_app.domain.tank.tank import TankRole
@@ -63,11 +63,6 @@ class LiveFoodList:
     vessels: tuple[VesselFound, ...]
     spare: tuple[VesselSign, ...]
     needs: tuple[FoodNeed, ...]
-
-    @property
-    def supplies(self) -> tuple[Supply, ...]:
-        """The foods that vessels are kept for and that are needed today."""
-        return tuple(need.supply for need in self.needs if need.supply is not None)
 
 
 @dataclass(frozen=True)

@@ -240,18 +240,17 @@ def tank_facts(
     now: datetime,
     *,
     since: datetime | None = None,
-    at_seq: int | None = None,
 ) -> dict[int, TankFacts]:
     """Facts of some tanks by id, readings from `since` on (None: no readings at all).
 
-    `at_seq` asks what was known then. Six statements, however many tanks.
+    Six statements, however many tanks.
     """
     ids = sorted(set(tank_ids))
     lamps = room.room_now(session).lamps
-    rows = session.scalars(select(Tank).where(known(at_seq), Tank.fact_id.in_(ids)))
-    states = _latest_states(session, ids, now, at_seq)
-    set_points = set_points_of(session, ids, now, at_seq)
-    readings = {} if since is None else temperatures_of(session, ids, since, now, at_seq)
+    rows = session.scalars(select(Tank).where(known(), Tank.fact_id.in_(ids)))
+    states = _latest_states(session, ids, now)
+    set_points = set_points_of(session, ids, now)
+    readings = {} if since is None else temperatures_of(session, ids, since, now)
     return {
         row.fact: TankFacts(
             row.fact, row.label, row.volume_l, row.role, row.system, row.rack, row.walk_order,
@@ -292,23 +291,23 @@ def tank_choices(session: Session, *, role: TankRole | None = None) -> tuple[Tan
 
 
 def _latest_states(
-    session: Session, ids: list[int], now: datetime, at_seq: int | None
+    session: Session, ids: list[int], now: datetime
 ) -> dict[int, TankState]:
     rows = session.scalars(
         select(TankStateSeen)
-        .where(known(at_seq), TankStateSeen.tank_id.in_(ids), TankStateSeen.happened_latest <= now)
+        .where(known(), TankStateSeen.tank_id.in_(ids), TankStateSeen.happened_latest <= now)
         .order_by(TankStateSeen.happened_latest, TankStateSeen.seq)
     )
     return {row.tank_id: row.state for row in rows}
 
 
 def set_points_of(
-    session: Session, ids: list[int], now: datetime, at_seq: int | None = None
+    session: Session, ids: list[int], now: datetime
 ) -> dict[int, tuple[tuple[datetime, float], ...]]:
     """Set points of some tanks, oldest first, as (moment, °C). One statement."""
     rows = session.execute(
         select(SetPoint.tank_id, SetPoint.happened_latest, SetPoint.temperature_c)
-        .where(known(at_seq), SetPoint.tank_id.in_(ids), SetPoint.happened_latest <= now)
+        .where(known(), SetPoint.tank_id.in_(ids), SetPoint.happened_latest <= now)
         .order_by(SetPoint.happened_latest, SetPoint.seq)
     )
     found: dict[int, list[tuple[datetime, float]]] = {}
@@ -322,14 +321,13 @@ def temperatures_of(
     ids: list[int],
     since: datetime,
     until: datetime,
-    at_seq: int | None = None,
 ) -> dict[int, tuple[Reading, ...]]:
     """Water temperatures of some tanks in order of time. One statement."""
     rows = session.execute(
         select(ReadingRow.tank_id, ReadingRow.at, ReadingRow.value)
         .join(Readings, Readings.seq == ReadingRow.readings_seq)
         .where(
-            known(at_seq), ReadingRow.tank_id.in_(ids), ReadingRow.quantity == TEMPERATURE,
+            known(), ReadingRow.tank_id.in_(ids), ReadingRow.quantity == TEMPERATURE,
             ReadingRow.at >= since, ReadingRow.at <= until,
         )
         .order_by(ReadingRow.at, ReadingRow.id)

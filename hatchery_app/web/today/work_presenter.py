@@ -20,7 +20,6 @@ from hatchery_app.web.today.tap_presenter import JobTap, figure, tap_of
 
 NOT_ANSWERED = "not answered"
 ASIDE = (State.PUT_OFF, State.SKIPPED, State.LAPSED)
-FINISHED = (State.DONE, State.DONE_DIFFERENTLY, *ASIDE)
 # Where a line's own page is: its endpoint and what the fact is called in the address.
 OPENS = {
     "look_at_eggs": ("clutch.check", "clutch_id"),
