@@ -23,6 +23,14 @@ class TankOffered:
     standing: TankStanding
     has_siblings: bool
 
+    @property
+    def said(self) -> str:
+        """ "L2 · 40 L · with its siblings, larvae 2 dph", "L3 · 40 L · filled and matched"."""
+        tank = self.standing
+        lives = tank.living.words if tank.state is TankState.IN_USE else str(tank.state)
+        beside = "with its siblings, " if self.has_siblings else ""
+        return f"{tank.label} · {tank.litres:g} L · {beside}{lives}"
+
 
 def tanks_for_fish(
     session: Session, *, first: TankRole, hatch_id: int = 0, now: datetime

@@ -6,6 +6,7 @@ from hatchery_app.database import session as records
 from hatchery_app.domain.cohort.cohort import GradedOut
 from hatchery_app.domain.errors import RuleBroken
 from hatchery_app.domain.stock_book.stock_book import Door
+from hatchery_app.domain.tank.tank import TankRole
 from hatchery_app.services.cohort import cohort, cohort_facts, cohort_leaving
 from hatchery_app.services.larval_tank import larval_tank
 from hatchery_app.services.larval_tank.larval_tank import Part
@@ -51,7 +52,7 @@ def _move(form: MoveForm, cohort_id: int, posting: Posting) -> int:
 def keep(cohort_id: int) -> Answer:
     """Fish become breeders with names of their own."""
     form = KeepForm()
-    form.tank_id.choices = tanks("not said")
+    form.tank_id.choices = tanks("not said", first=TankRole.BROODSTOCK)
     form.out_of.choices = _apart(cohort_id, "no")
     if request.method == "GET":
         form.out_of.data = whole_numbers.asked_for("out_of", 0)

@@ -9,13 +9,13 @@ from hatchery_app.database import session as records
 from hatchery_app.domain.broodstock.body_length import LengthKind
 from hatchery_app.domain.cohort.cohort import Aside, parse_hatched
 from hatchery_app.domain.how_many import parse
+from hatchery_app.domain.tank.tank import TankRole
 from hatchery_app.domain.when import When
 from hatchery_app.services.cohort import cohort, cohort_facts, cohort_page
-from hatchery_app.services.larval_tank import larval_tank_page
+from hatchery_app.services.larval_tank import larval_tank_page, tanks_offered
 from hatchery_app.services.recording import Posting
 from hatchery_app.services.species.library import species_names
 from hatchery_app.services.stock_book import counting, counts
-from hatchery_app.services.tank import tank
 from hatchery_app.web import count_fields
 from hatchery_app.web.addresses import address_of
 from hatchery_app.web.cohort import form_presenter, presenter
@@ -163,11 +163,10 @@ def young() -> Answer:
         when=form.read_when(), name=form.name.data or "", note=form.note.data or ""))  # fmt: skip
 
 
-def tanks(blank: str) -> dict[str, str]:
-    """The room's tanks to choose from, in walking order."""
-    return {"0": blank} | {
-        str(one.tank_id): f"{one.label} · {one.litres:g} L" for one in tank.tank_choices(records)
-    }
+def tanks(blank: str, first: TankRole = TankRole.GROW_OUT) -> dict[str, str]:
+    """The tanks that can take fish, those kept for it first, with what lives in each."""
+    offered = tanks_offered.tanks_for_fish(records, first=first, now=g.now)
+    return {"0": blank} | {str(one.standing.tank_id): one.said for one in offered}
 
 
 def taken(

@@ -33,9 +33,8 @@ from hatchery_app.web.when_fields import default_days
 
 def _tanks(first: TankRole, hatch_id: int = 0) -> dict[str, str]:
     """Every tank that can take them, the likeliest first, each with what lives there."""
-    return presenter.tank_choices(
-        tanks_offered.tanks_for_fish(records, first=first, hatch_id=hatch_id, now=g.now)
-    )
+    offered = tanks_offered.tanks_for_fish(records, first=first, hatch_id=hatch_id, now=g.now)
+    return {str(one.standing.tank_id): one.said for one in offered}
 
 
 def put() -> Answer:

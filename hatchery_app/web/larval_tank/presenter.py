@@ -7,7 +7,6 @@ from typing import Any
 from hatchery_app.domain.how_many import HowMany, parse
 from hatchery_app.domain.larval_tank.larval_protocol import FOODS_IN_WATER
 from hatchery_app.domain.live_food.live_food import two_figures_said
-from hatchery_app.domain.tank.tank import TankState
 from hatchery_app.domain.when import RoomTime
 from hatchery_app.services.larval_tank.larval_day import LarvalPlan
 from hatchery_app.services.larval_tank.larval_tank_page import (
@@ -16,14 +15,13 @@ from hatchery_app.services.larval_tank.larval_tank_page import (
     WaitingHatch,
 )
 from hatchery_app.services.larval_tank.larval_tank_plan import Replan
-from hatchery_app.services.larval_tank.tanks_offered import TankOffered
 from hatchery_app.services.stock_book.holding_facts import HoldingFacts
 from hatchery_app.web.larval_tank.food_presenter import gap_words
 from hatchery_app.web.larval_tank.show_presenter import ShowPage, show
 
 __all__ = [
     "ShowPage", "concentrates", "form", "hatch_choices", "here_before", "number_or_unknown",
-    "put", "replan", "show", "tank_choices", "walk",
+    "put", "replan", "show", "walk",
 ]  # fmt: skip
 
 
@@ -187,22 +185,6 @@ def hatch_choices(waiting: Sequence[WaitingHatch]) -> dict[str, str]:
         + (f" — in tanks: {one.placed}" if one.placed else "")
         for one in ordered
     } or {"0": "no hatch in the last fortnight"}
-
-
-def tank_choices(offered: Sequence[TankOffered]) -> dict[str, str]:
-    """ "L2 · 40 L · with its siblings, larvae 2 dph", "L3 · 40 L · filled and matched"."""
-    return {
-        str(one.standing.tank_id): " · ".join(
-            (one.standing.label, f"{one.standing.litres:g} L", _tank_said(one))
-        )
-        for one in offered
-    }
-
-
-def _tank_said(one: TankOffered) -> str:
-    lives = one.standing.living.words
-    said = lives if one.standing.state is TankState.IN_USE else str(one.standing.state)
-    return f"with its siblings, {said}" if one.has_siblings else said
 
 
 def concentrates(form: Any, strengths: Mapping[str, float]) -> ConcentratesPage:
