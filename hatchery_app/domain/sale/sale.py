@@ -46,13 +46,14 @@ class ArrivalLoss:
         return arrival_loss_percent(self.sent, self.dead)
 
     def said(self) -> str:
-        """ "1 of 20 dead on arrival, 5 %: at the 5 % norm (1 of 20)"."""
+        """ "1 of 20 dead on arrival, 5 %: at the 5 % (1 of 20) above which many sellers make good"."""
         if not self.dead:
             return f"none of {self.sent} dead on arrival"
         norm = self.sent * ARRIVAL_NORM_PERCENT / 100
         return (
             f"{self.dead} of {self.sent} dead on arrival, {self.percent:.2g} %: {self._beside()} "
-            f"the {ARRIVAL_NORM_PERCENT:g} % many sellers make good above ({norm:g} of {self.sent})"
+            f"the {ARRIVAL_NORM_PERCENT:g} % ({norm:g} of {self.sent}) above which many sellers "
+            "make good"
         )
 
     def _beside(self) -> str:

@@ -92,7 +92,7 @@ def listed(answer: BroodstockList, room_time: RoomTime) -> ListPage:
 
 
 def _pair(row: PairRow, room_time: RoomTime) -> Line:
-    last = "no clutch yet"
+    last = "no clutch written down"
     if row.earlier_clutches:
         last = f"{row.earlier_clutches} clutches before these records, none since"
     if row.last is not None:

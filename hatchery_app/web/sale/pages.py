@@ -59,6 +59,7 @@ def sell(cohort_id: int) -> Answer:
     form.out_of.choices = presenter.out_of_choices(cohort)
     if request.method == "GET":
         form.out_of.data = whole_numbers.asked_for("held_id", 0)
+        form.number.data = presenter.number_held(cohort, form.out_of.data)
     page = presenter.form(cohort, form, "A sale")
     return _taken(form, page, url_for("cohort.show", cohort_id=cohort_id), lambda posting: (
         sale.record_sale(

@@ -218,6 +218,11 @@ def out_of_choices(cohort: CohortPage) -> dict[str, str]:
     return choices
 
 
+def number_held(cohort: CohortPage, held_id: int) -> str:
+    """All of the hold that is sold, as they usually go; "" for fish that are free."""
+    return next((str(one.hold.number) for one in cohort.holds if one.held_id == held_id), "")
+
+
 def form(cohort: CohortPage, form: Any, heading: str) -> FormPage:
     """A form about a cohort's fish, with the sum of what is free."""
     lead = f"{cohort.holding.full_name}: {cohort.free.said()}."

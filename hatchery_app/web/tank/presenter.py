@@ -1,7 +1,7 @@
 """The tanks in words: the walk's stops, one tank's water and history, its forms."""
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from flask import url_for
@@ -11,7 +11,7 @@ from werkzeug.routing import BuildError
 from hatchery_app.domain.tank.residents import Kind, Resident
 from hatchery_app.domain.tank.tank import TankRole, TankState
 from hatchery_app.domain.tank.water_reading import CALLED, KEPT_IN
-from hatchery_app.domain.when import RoomTime, When, say_date, say_when
+from hatchery_app.domain.when import MONTHS, RoomTime, When, say_date, say_when
 from hatchery_app.services.records.room import RoomNow
 from hatchery_app.services.tank.readings import Act
 from hatchery_app.services.tank.tank import TankFacts
@@ -30,6 +30,7 @@ from hatchery_app.web.tank.water_presenter import (
     water_rows,
 )
 
+A_YEAR = timedelta(days=365)
 SHAPES = {
     TankState.READY: walk.Lives.READY,
     TankState.DIRTY: walk.Lives.DIRTY,
@@ -295,7 +296,7 @@ def shown(answer: TankPage, room: RoomNow, now: datetime) -> ShowPage:
         ),
         state="" if _is_lived_in(standing) else str(standing.state),
         state_note=_state_note(standing, room.room_time),
-        here=tuple(_here(one, room.room_time) for one in standing.living.residents),
+        here=tuple(_here(one, room.room_time, now) for one in standing.living.residents),
         treatments=treatment_presenter.parts(answer.treatments, room.room_time, now),
         taps=_taps(standing),
         bar_url=""
@@ -325,8 +326,12 @@ def _is_lived_in(standing: TankStanding) -> bool:
     return standing.state is TankState.IN_USE and bool(standing.living.residents)
 
 
-def _here(one: Resident, room_time: RoomTime) -> HereLine:
-    day = say_date(room_time.local(one.since).date())
+def _here(one: Resident, room_time: RoomTime, now: datetime) -> HereLine:
+    since, today = (room_time.local(at).date() for at in (one.since, now))
+    # Longer ago than a year it was said about so: its day would be made up.
+    day = say_date(since)
+    if today - since > A_YEAR:
+        day = f"{MONTHS[since.month - 1]} {since.year}"
     word = one.words
     if one.kind in (Kind.EGGS, Kind.LARVAE, Kind.SETTLED):
         word = f"{one.words}, {one.name}"

@@ -46,7 +46,7 @@ def page_of(
 def _last_said(one: Thermometer, room: RoomNow, now: datetime) -> str:
     """ "25.6 at 08:10, set to 27.0, 1.4 colder"; with its day before today; "not read ..."."""
     if one.last is None:
-        parts = ["not read for three days"]
+        parts = ["no reading in three days"]
     else:
         at = room.room_time.local(one.last.at)
         read = _degrees(one.last.temperature_c, room)

@@ -76,7 +76,8 @@ def offer_system(form: TreatmentForm, label: str, system: str) -> None:
     """Offer the whole water where the tank shares it; what goes into one reaches all."""
     if system:
         form.whose.choices = {
-            TANK: f"{label} alone, cut off from {system}", SYSTEM: f"all tanks of {system}",
+            TANK: f"{label} alone, cut off from system {system}",
+            SYSTEM: f"all tanks of system {system}",
         }  # fmt: skip
         if not form.whose.raw_data:
             form.whose.data = SYSTEM

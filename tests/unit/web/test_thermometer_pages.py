@@ -68,7 +68,7 @@ def test_the_page_names_who_is_off_and_who_was_not_read(client, session, gannet_
         shown = client.get(PAGE).text
     assert "More than a degree from their heaters at the last look: L1 1.5 colder" in shown
     assert "25.5 at 08:00, set to 27.0, 1.5 colder" in shown
-    assert "not read for three days" in shown
+    assert "no reading in three days" in shown
     assert [one.label for one in thermometers.thermometers(session, NOW)] == ["L1", "L2"]
 
 
