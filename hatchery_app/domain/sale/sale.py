@@ -46,7 +46,7 @@ class ArrivalLoss:
         return arrival_loss_percent(self.sent, self.dead)
 
     def said(self) -> str:
-        """ "1 of 20 dead on arrival, 5 %: at the 5 % (1 of 20) above which many sellers make good"."""
+        """ "1 of 20 dead on arrival, 5 %: at the 5 % above which many sellers make good"."""
         if not self.dead:
             return f"none of {self.sent} dead on arrival"
         norm = self.sent * ARRIVAL_NORM_PERCENT / 100
