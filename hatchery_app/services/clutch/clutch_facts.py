@@ -156,9 +156,17 @@ class ClutchFacts:
         told = [*_told_by_checks(self.checks), *_told_by_moves(self.places)]
         told += [(part.when.latest, part.fact_id,
                   PartHatched(part.nights.last, part.share or "a part", part.nights.first))
-                 for part in self.hatches]  # fmt: skip
+                 for part in self._parts_with_more_to_come]  # fmt: skip
         in_time = sorted(told, key=lambda each: each[0])
         return tuple((fact_id, evidence) for _at, fact_id, evidence in in_time)
+
+    @property
+    def _parts_with_more_to_come(self) -> tuple[HatchPart, ...]:
+        """Of a clutch that has hatched its last part left nothing behind to wait for."""
+        if self.ending is None or self.ending.outcome is not ClutchOutcome.HATCHED:
+            return self.hatches
+        last = max(self.hatches, key=lambda part: part.when.latest, default=None)
+        return tuple(part for part in self.hatches if part is not last)
 
     @property
     def evidence(self) -> tuple[Evidence, ...]:

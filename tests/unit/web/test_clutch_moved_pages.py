@@ -173,6 +173,13 @@ def test_once_a_part_has_hatched_the_rest_is_due_the_night_after(client, nest):
     assert "the rest tonight" in page
     assert "the rest tonight" in words(page_at(client, clutch_id, next_morning))
 
+    with freeze_time(next_morning):  # what came last has left no rest
+        typed = {"how_much": "all", "when_how": "now", "key": "the-rest"}
+        assert client.post(f"/clutches/{clutch_id}/hatch", data=typed).status_code == 303
+        page = words(client.get(f"/clutches/{clutch_id}").text)
+    assert "about a third hatched on night 6, the rest remains" in page
+    assert page.count("the rest remains") == 1
+
 
 def test_a_pulled_tile_is_timed_by_the_water_of_its_vessel(client, session, nest):
     """Two days in a cold vessel put the hatch off; what is read of the nest after says nothing."""
