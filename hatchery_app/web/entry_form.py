@@ -22,6 +22,12 @@ from hatchery_app.services.recording import KeyUsedAgain, Posting
 from hatchery_app.web.whole_numbers import unreadable
 
 ANSWER = "answer-"
+WHEN_OF = {
+    "at_on": "at", "at_time": "at", "from_on": "between", "from_time": "between",
+    "until_on": "between", "until_time": "between", "day_on": "day_count",
+    "day_number": "day_count",
+}  # fmt: skip
+"""The answer to `when_how` under which each field of a moment is shown."""
 NOT_THE_BODY = frozenset({"csrf_token", "key", "noted_at"})
 
 
@@ -79,11 +85,16 @@ class EntryForm(FlaskForm):
         if isinstance(refused, Asked):
             self.asked = refused
             return
-        field = self._fields.get(refused.field)
+        field = self._fields.get(self._in_sight(refused.field))
         if field is None or isinstance(field, HiddenField):
             self.sentence = refused.sentence
         else:
             field.errors = [*field.errors, refused.sentence]
+
+    def _in_sight(self, name: str) -> str:
+        """The field beside which a refusal is read: those of a "when" not chosen are hidden."""
+        how, of = self._fields.get("when_how"), WHEN_OF.get(name)
+        return name if how is None or of is None or how.data == of else "when_how"
 
     def _new_key(self) -> None:
         self.key.data = secrets.token_urlsafe(18)

@@ -1,7 +1,7 @@
 """One culture vessel in words: how it stands, what it can give, what its record warns of."""
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from flask import url_for
@@ -162,7 +162,9 @@ def _facts(answer: VesselPage, room: RoomNow, now: datetime) -> tuple[tuple[str,
     began = ""
     if vessel.began_at is not None and found.said is not None:
         days = int(days_between(vessel.began_at, now))
-        began = f"{say_date(room.room_time.local(vessel.began_at).date())}, {days} days ago"
+        # A day without an hour is kept to the midnight that ends it, which is the day after.
+        on = room.room_time.local(vessel.began_at - timedelta(seconds=1)).date()
+        began = f"{say_date(on)}, {days} days ago"
         began += f", from {answer.from_label}" if answer.from_label else ""
         began += f", {found.said.seed}" if found.said.seed else ""
     ratio = vessel.last.egg_ratio if vessel.last is not None else None

@@ -108,6 +108,10 @@ def test_tomorrow_is_refused_in_a_correction_too(client, laying_id):
     answer = sent(client, f"/records/{laying_id}/correct", at_on="2026-12-01")
     assert answer.status_code == 422
     assert "has not come yet" in answer.text
+    # Said where it is seen: the fields of "At a time" are hidden while "Between" is chosen.
+    between = {"when_how": "between", "from_on": "2026-12-01", "until_on": "2026-12-02"}
+    page = sent(client, f"/records/{laying_id}/correct", **between).text
+    assert page.index("has not come yet") < page.index('data-when-part="at"')
 
 
 @AT_NINE
