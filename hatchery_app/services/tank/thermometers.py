@@ -1,6 +1,6 @@
 """The thermometers of the room, read on one walk and written down together."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from datetime import datetime, timedelta
 
 from sqlalchemy.orm import Session
@@ -17,12 +17,19 @@ from hatchery_app.services.tank.readings import enter_reading
 from hatchery_app.services.tank.tank_walk import tanks_standing
 
 LAST_DAYS = 3  # an older reading says nothing of today's water
+FIELD = "tank-"
 WITHOUT_WATER = (TankState.DIRTY, TankState.CLEANING, TankState.APART)
 
 
-def thermometers(session: Session, now: datetime) -> tuple[Thermometer, ...]:
-    """Every tank with water in it, in walking order, with its last reading and its setting."""
-    wet = [stop for stop in tanks_standing(session, now) if stop.state not in WITHOUT_WATER]
+def thermometers(
+    session: Session, now: datetime, read: Collection[int] = ()
+) -> tuple[Thermometer, ...]:
+    """Every tank with water in it, in walking order, with its last reading and its setting.
+
+    One that was `read` is among them, emptied since or not.
+    """
+    standing = tanks_standing(session, now)
+    wet = [one for one in standing if one.state not in WITHOUT_WATER or one.tank_id in read]
     ids = [stop.tank_id for stop in wet]
     read = tank.temperatures_of(session, ids, now - timedelta(days=LAST_DAYS), now)
     settings = tank.set_points_of(session, ids, now)
@@ -38,7 +45,7 @@ def thermometers(session: Session, now: datetime) -> tuple[Thermometer, ...]:
 
 def field_of(tank_id: int) -> str:
     """The field a tank's thermometer is typed into; refusals and questions stand beside it."""
-    return f"tank-{tank_id}"
+    return f"{FIELD}{tank_id}"
 
 
 @use_case

@@ -57,6 +57,21 @@ def test_a_round_of_thermometers_is_written_down_whole_or_not_at_all(
     assert written == [(first, 26.4, "26,4"), (second, 26.5, "265")]
 
 
+def test_a_tank_emptied_while_its_page_was_open_keeps_what_was_read(client, session, gannet_stair):
+    wet, emptied = make_tank(session, "A1"), make_tank(session, "L1")
+    set_state(session, wet, TankState.READY, at=LONG_AGO)
+    set_state(session, emptied, TankState.DIRTY, at=LONG_AGO)
+    typed = {f"tank-{wet}": "26.4", f"tank-{emptied}": "26.1", "when_how": "now", "key": "k"}
+    with freeze_time(NOW):
+        gone = client.post(PAGE, data=typed | {"tank-99999": "25"})
+        assert gone.status_code == 422
+        assert "stands no more" in gone.text
+        assert 'value="26.1"' in gone.text
+        assert client.post(PAGE, data=typed).status_code == 303
+    written = session.execute(select(ReadingRow.tank_id, ReadingRow.value)).all()
+    assert written == [(wet, 26.4), (emptied, 26.1)]
+
+
 def test_the_page_names_who_is_off_and_who_was_not_read(client, session, gannet_stair):
     cold, unread = make_tank(session, "L1"), make_tank(session, "L2")
     for tank_id in (cold, unread):
