@@ -21,6 +21,7 @@ from hatchery_app.domain.when import (
     night_just_past,
     night_of,
     nights_between,
+    say_when,
 )
 
 
@@ -77,15 +78,46 @@ class NightSpan:
         return f"the night of {self.said()}" if self.is_sure else f"one of the nights {self.said()}"
 
 
-def nights_found(when: When, stays: Sequence[Stay], room_time: RoomTime) -> NightSpan:
-    """The nights of a hatch seen at a moment, or found between two looks.
+def nights_found(
+    when: When, stays: Sequence[Stay], room_time: RoomTime, laid: When
+) -> NightSpan:
+    """The nights of a hatch seen at a moment, or found between two looks, once it was laid.
 
     None had hatched at the earlier look, so by day the first is the night to come; what is
     found by day counts to the night just past. Each look goes by the lamp the eggs were under.
+    Raises RuleBroken where all lie before the laying.
     """
     last = night_just_past(when.latest, stay_at(stays, when.latest).lights, room_time)
     first = night_of(when.earliest, stay_at(stays, when.earliest).lights, room_time)
-    return NightSpan(min(first, last), last)
+    night_laid = _first_night(laid, stays, room_time)
+    if last < night_laid:
+        span = NightSpan(min(first, last), last)
+        raise RuleBroken(
+            f"A hatch of {span.of_night} is before the eggs were laid "
+            f"({say_when(laid, room_time)}).",
+            field="at_on",
+        )
+    return NightSpan(max(min(first, last), night_laid), last)
+
+
+def refuse_nights_outside(
+    span: NightSpan, seen: When, stays: Sequence[Stay], room_time: RoomTime, laid: When
+) -> None:
+    """Nights said by their dates lie between the laying and what was seen. Raises RuleBroken."""
+    if span.first < _first_night(laid, stays, room_time):
+        raise RuleBroken(
+            f"That night is before the eggs were laid ({say_when(laid, room_time)}).",
+            field="night_on",
+        )
+    if span.last > night_of(seen.latest, stay_at(stays, seen.latest).lights, room_time):
+        raise RuleBroken(
+            f"That night is after it was seen ({say_when(seen, room_time)}).",
+            field="night_on" if span.is_sure else "last_night_on",
+        )
+
+
+def _first_night(laid: When, stays: Sequence[Stay], room_time: RoomTime) -> Night:
+    return night_of(laid.earliest, stay_at(stays, laid.earliest).lights, room_time)
 
 
 def nights_left(

@@ -25,7 +25,6 @@ from hatchery_app.domain.when import (
     When,
     is_dark,
     night_just_past,
-    night_of,
     say_when,
 )
 from hatchery_app.models.clutch import (
@@ -143,7 +142,7 @@ def record_hatch(
     """
     room = room_now(book.session)
     clutch = load_clutch(book.session, room, clutch_id, water=True)
-    nights = nights_found(when, clutch.stays, room.room_time)
+    nights = nights_found(when, clutch.stays, room.room_time, clutch.laid)
     by_day = not is_dark(when.latest, _lights_at(clutch, when.latest), room.room_time)
     reported = _ask_if_reported(book, room, clutch, nights)
     if reported is not None:
@@ -259,13 +258,6 @@ def _ask_if_early(
     nights: NightSpan,
 ) -> Incubated:
     """Ask of a hatch surely before the earliest night; what it then is for the learning."""
-    laid_night = night_of(clutch.laid.earliest, clutch.stays[0].lights, room.room_time)
-    if nights.last < laid_night:
-        raise RuleBroken(
-            f"Eggs cannot hatch before they are laid: laid {_said(book, clutch.laid)}, "
-            f"hatched {nights.of_night}.",
-            field="at_on",
-        )
     species = library.get(clutch.species_key)
     if species is None or clutch.hatches:
         return Incubated.ORDINARY
@@ -339,7 +331,7 @@ def _join_reports(
     if not old.nights.is_sure and seen.overlaps(when):
         seen = When(max(seen.earliest, when.earliest), min(seen.latest, when.latest),
                     seen.said or when.said, seen.from_memory and when.from_memory)  # fmt: skip
-        joined |= night_columns(nights_found(seen, clutch.stays, room.room_time))
+        joined |= night_columns(nights_found(seen, clutch.stays, room.room_time, clutch.laid))
         dark = is_dark(seen.latest, _lights_at(clutch, seen.latest), room.room_time)
         joined["found_by_day"] = not dark
     with batch_nights.following(book, () if old.nights.is_sure else {clutch.id}):

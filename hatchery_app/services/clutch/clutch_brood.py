@@ -162,7 +162,7 @@ def record_release(
     clutch, species = _open_brood(book, clutch_id, when)
     room = room_now(book.session)
     lights = clutch.stays[-1].lights
-    nights = nights_found(when, clutch.stays, room.room_time)
+    nights = nights_found(when, clutch.stays, room.room_time, clutch.laid)
     words = words_of(species.brood_mode)
     _ask_if_early(book, room, clutch, species, when)
     same = [part for part in clutch.hatches if part.nights.meets(nights)]

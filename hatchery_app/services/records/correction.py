@@ -259,10 +259,11 @@ def _eggs_of_the_two(
 
 def _night_again(book: Book, old: Hatch | ClutchCheck, when: When) -> dict[str, Any]:
     room_time = room_now(book.session).room_time
-    stays = load_clutch(book.session, room_now(book.session), old.clutch_id).stays
+    clutch = load_clutch(book.session, room_now(book.session), old.clutch_id)
+    stays = clutch.stays
     if isinstance(old, Hatch):
         dark = is_dark(when.latest, stay_at(stays, when.latest).lights, room_time)
-        nights = nights_found(when, stays, room_time)
+        nights = nights_found(when, stays, room_time, clutch.laid)
         return night_columns(nights) | {"found_by_day": not dark}
     at = when.middle
     return {"night_on": night_just_past(at, stay_at(stays, at).lights, room_time).evening}

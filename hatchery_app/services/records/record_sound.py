@@ -10,6 +10,7 @@ from sqlalchemy import select
 
 from hatchery_app.domain.broodstock.body_length import LengthKind, LengthSeen
 from hatchery_app.domain.broodstock.sex_state import Sex, SexEvidence, SexState, Standing
+from hatchery_app.domain.clutch.night_span import refuse_nights_outside
 from hatchery_app.domain.cohort.cohort import SetApart
 from hatchery_app.domain.cohort.length_sample import parse_lengths
 from hatchery_app.domain.errors import RuleBroken
@@ -26,6 +27,7 @@ from hatchery_app.models.broodstock import (
     Pair,
     SexSeen,
 )
+from hatchery_app.models.clutch import Hatch
 from hatchery_app.models.cohort import LengthsSampled, SetAside
 from hatchery_app.models.counting import RecoveryTrial
 from hatchery_app.models.entry import Entry, known
@@ -38,8 +40,10 @@ from hatchery_app.models.stock_book import Moved
 from hatchery_app.models.tank import Tank
 from hatchery_app.models.treatment import Treatment
 from hatchery_app.services.broodstock import feeding_rota, fish
+from hatchery_app.services.clutch.clutch_facts import load_clutch
 from hatchery_app.services.live_food import live_food, live_food_shelf
 from hatchery_app.services.recording import Book
+from hatchery_app.services.records.room import room_now
 from hatchery_app.services.tank import treatment
 
 FIRST_AND_LAST = (
@@ -70,6 +74,8 @@ def refuse_nonsense(book: Book, row: Entry, fact_id: int, when: When) -> None:
             feeding_rota.check_sound(book, row, when)
         case Moved():
             _refuse_no_sale(book, row, fact_id)
+        case Hatch():
+            _refuse_other_nights(book, row, when)
         case LightHours():
             row.lights  # noqa: B018  (a lamp that never changes is refused at its birth)
         case Tank():
@@ -144,6 +150,14 @@ def _refuse_no_sale(book: Book, row: Moved, fact_id: int) -> None:
                              field="door")  # fmt: skip
         if not row.number_best:
             raise RuleBroken("Fish of a sale are counted: write how many.", field="number")
+
+
+def _refuse_other_nights(book: Book, row: Hatch, when: When) -> None:
+    """A hatch's nights in dates: a year mistyped would be walked through night by night."""
+    _refuse_turned_round(row)
+    room = room_now(book.session)
+    clutch = load_clutch(book.session, room, row.clutch_id, water=False)
+    refuse_nights_outside(row.nights, when, clutch.stays, room.room_time, clutch.laid)
 
 
 def _refuse_turned_round(row: Entry) -> None:

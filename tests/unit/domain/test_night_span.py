@@ -4,7 +4,12 @@ from datetime import date, datetime, time
 
 import pytest
 
-from hatchery_app.domain.clutch.night_span import NightSpan, nights_found, nights_left
+from hatchery_app.domain.clutch.night_span import (
+    NightSpan,
+    nights_found,
+    nights_left,
+    refuse_nights_outside,
+)
 from hatchery_app.domain.clutch.thermal_time import Stay
 from hatchery_app.domain.errors import RuleBroken
 from hatchery_app.domain.when import Lights, Night, RoomTime, When
@@ -23,8 +28,11 @@ def night(day: int) -> Night:
     return Night(date(2026, 11, day))
 
 
+LAID = When.exactly(at(15, 12))
+
+
 def found(earliest: datetime, latest: datetime) -> NightSpan:
-    return nights_found(When.between(earliest, latest), UNDER_A_LAMP, ROOM)
+    return nights_found(When.between(earliest, latest), UNDER_A_LAMP, ROOM, LAID)
 
 
 def left(span: NightSpan, *looked: datetime, lit: tuple[Night, ...] = ()) -> NightSpan:
@@ -85,3 +93,26 @@ def test_the_nights_in_words() -> None:
 def test_a_span_that_ends_before_it_begins_is_refused() -> None:
     with pytest.raises(RuleBroken):
         NightSpan(night(24), night(23))
+
+
+def test_no_night_of_a_hatch_lies_before_its_laying() -> None:
+    assert found(at(9, 9), at(24, 8)) == NightSpan(night(15), night(23))
+    with pytest.raises(RuleBroken, match="before the eggs were laid"):
+        found(at(9, 9), at(15, 13))
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "field"),
+    [(15, 24, ""), (24, 24, ""), (14, 24, "night_on"), (23, 25, "last_night_on"),
+     (25, 25, "night_on")],
+)  # fmt: skip
+def test_nights_said_by_their_dates_lie_between_the_laying_and_the_look(
+    first: int, last: int, field: str
+) -> None:
+    span, seen = NightSpan(night(first), night(last)), When.exactly(at(25, 6))
+    if not field:
+        refuse_nights_outside(span, seen, UNDER_A_LAMP, ROOM, LAID)
+        return
+    with pytest.raises(RuleBroken) as refused:
+        refuse_nights_outside(span, seen, UNDER_A_LAMP, ROOM, LAID)
+    assert refused.value.field == field
