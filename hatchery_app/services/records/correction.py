@@ -34,6 +34,7 @@ from hatchery_app.services.records.record_in_the_way import (
     listed,
     refuse_stock_since,
     refuse_stock_without,
+    refuse_without_a_place,
 )
 from hatchery_app.services.records.record_kinds import EntryKind, Reads, kind_named
 from hatchery_app.services.records.record_order import clashes
@@ -125,6 +126,7 @@ def withdraw_entry(book: Book, *, fact_id: int, note: str = "") -> int:
     rows = _goes_along(book, old)
     _ask_together(book, old, [row for row in rows if row is not old])
     rows = _with_what_the_stock_lacks(book, rows)
+    refuse_without_a_place(book, rows)
     if isinstance(old, OtherClutch):
         other_clutch.take_back(book, old)
     with batch_nights.following(book, batch_nights.clutches_spoken_of(book.session, [old])):

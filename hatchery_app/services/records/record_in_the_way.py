@@ -3,11 +3,13 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from sqlalchemy import select
+
 from hatchery_app.domain.errors import Asked, RuleBroken
 from hatchery_app.domain.stock_book.stock_checks import check_change
 from hatchery_app.domain.when import say_when
-from hatchery_app.models.entry import Entry
-from hatchery_app.models.stock_book import Moved, StockCount
+from hatchery_app.models.entry import Entry, known
+from hatchery_app.models.stock_book import HoldingPlaced, Moved, StockCount
 from hatchery_app.services.recording import Book
 from hatchery_app.services.records.record_names import load_names
 from hatchery_app.services.records.record_words import said
@@ -74,6 +76,24 @@ def refuse_stock_without(book: Book, rows: Sequence[Entry]) -> None:
     for row in moving:
         after = after.without(row.fact)
     check_change(before, after, touched=moving[0].fact, answers=book.answers)
+
+
+def refuse_without_a_place(book: Book, rows: Sequence[Entry]) -> None:
+    """A batch that stays stands in some tank: its only place is said anew, not taken back.
+
+    Raises RuleBroken.
+    """
+    gone = {row.fact for row in rows}
+    left = {row.holding_id for row in rows if isinstance(row, HoldingPlaced)} - gone
+    if not left:
+        return
+    others = select(HoldingPlaced.holding_id).where(
+        known(), HoldingPlaced.holding_id.in_(left), HoldingPlaced.fact_id.not_in(gone)
+    )
+    if left - set(book.session.scalars(others)):
+        raise RuleBroken(
+            "It would stand in no tank then: correct which tank it is, or withdraw the batch."
+        )
 
 
 def refuse_stock_since(book: Book, at_seq: int, rows: Sequence[Entry], touched: int) -> None:

@@ -12,7 +12,7 @@ from hatchery_app.domain.stock_book.stock_book import Door
 from hatchery_app.domain.when import When
 from hatchery_app.models.clutch import Clutch, EggsMoved, Hatch, Laying
 from hatchery_app.models.entry import Entry, known
-from hatchery_app.models.stock_book import Holding, Moved
+from hatchery_app.models.stock_book import Holding, HoldingPlaced, Moved
 from hatchery_app.models.tank import Reading
 from hatchery_app.services.clutch import clutch
 from hatchery_app.services.records import correction, records
@@ -292,6 +292,11 @@ def test_larvae_withdrawn_take_those_sold_of_them_along(session, posted, eggs):
         session, posting=posted(answers={asked.value.question: "withdraw"}), fact_id=came.fact
     )
     assert current(session, Moved) == []
+    (place,) = current(session, HoldingPlaced)
+    with pytest.raises(RuleBroken, match="in no tank then"):
+        correction.withdraw_entry(session, posting=posted(), fact_id=place.fact)
+    correction.withdraw_entry(session, posting=posted(), fact_id=batch)  # its place goes along
+    assert current(session, HoldingPlaced) == []
 
 
 def test_an_ending_written_with_its_hatch_goes_with_it(session, eggs, posted, gannet_stair):
