@@ -27,7 +27,7 @@ class TankOffered:
     def said(self) -> str:
         """ "L2 · 40 L · with its siblings, larvae 2 dph", "L3 · 40 L · filled and matched"."""
         tank = self.standing
-        lives = tank.living.words if tank.state is TankState.IN_USE else str(tank.state)
+        lives = tank.living.words if tank.state is TankState.IN_USE else tank.state_said
         beside = "with its siblings, " if self.has_siblings else ""
         return f"{tank.label} · {tank.litres:g} L · {beside}{lives}"
 
@@ -35,7 +35,7 @@ class TankOffered:
 def tanks_for_fish(
     session: Session, *, first: TankRole, hatch_id: int = 0, now: datetime
 ) -> tuple[TankOffered, ...]:
-    """Every tank that can take fish: that of siblings, then those kept for it, the ready first.
+    """Every tank that can take fish: that of siblings, then those kept for it, the soonest first.
 
     A vessel of live food and a tank taken apart hold no fish. Each group is in walking order.
     """
@@ -48,12 +48,15 @@ def tanks_for_fish(
     return tuple(sorted(offered, key=lambda one: _rank(one, first)))
 
 
-def _rank(one: TankOffered, first: TankRole) -> tuple[bool, bool, bool]:
-    return (
-        not one.has_siblings,
-        one.standing.role is not first,
-        one.standing.state is not TankState.READY,
-    )
+SOONEST = (
+    TankState.READY, TankState.CLEANING, TankState.DIRTY, TankState.IN_USE, TankState.BARRED,
+)  # fmt: skip
+"""How near a tank is to taking fish that have no siblings in it."""
+
+
+def _rank(one: TankOffered, first: TankRole) -> tuple[bool, bool, int]:
+    tank = one.standing
+    return (not one.has_siblings, tank.role is not first, SOONEST.index(tank.state))
 
 
 def _tanks_of_siblings(session: Session, hatch_id: int) -> set[int]:

@@ -73,6 +73,12 @@ class TankStanding:
     living: Living
 
     @property
+    def state_said(self) -> str:
+        """How it stands. Of a tank new to the book nobody said that it is dirty, nor that not."""
+        unsaid = self.since is None and self.living.last_left_at is None
+        return "nothing in it yet" if unsaid and self.state is TankState.DIRTY else str(self.state)
+
+    @property
     def steps_to_ready(self) -> str:
         """What still stands between it and larvae, "" where nothing does."""
         return STEPS_TO_READY.get(self.state, "")

@@ -207,7 +207,7 @@ def stop_words(stop: TankStanding) -> str:
         return lives or "in use"
     if stop.state is TankState.READY:
         return "ready, filled and matched"
-    return f"{stop.state}, {lives}" if lives else str(stop.state)
+    return f"{stop.state}, {lives}" if lives else stop.state_said
 
 
 def _stop_line(stop: TankStanding) -> StopLine:
@@ -294,7 +294,7 @@ def shown(answer: TankPage, room: RoomNow, now: datetime) -> ShowPage:
             )
             if word
         ),
-        state="" if _is_lived_in(standing) else str(standing.state),
+        state="" if _is_lived_in(standing) else standing.state_said,
         state_note=_state_note(standing, room.room_time),
         here=tuple(_here(one, room.room_time, now) for one in standing.living.residents),
         treatments=treatment_presenter.parts(answer.treatments, room.room_time, now),

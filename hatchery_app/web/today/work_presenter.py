@@ -140,7 +140,7 @@ def stop_line(page: TodayPage, stop: Stop, known: Collection[str]) -> StopLine:
     again = [job for job in jobs if job.is_open and job.repeats and not job.there and not job.tap]
     lives = ""
     if standing is not None:
-        lives = f"{standing.litres:g} L · {standing.living.words or standing.state}"
+        lives = f"{standing.litres:g} L · {standing.living.words or standing.state_said}"
     return StopLine(
         standing.label if standing is not None else "Room",
         _link("tank.show", {"tank_id": standing.tank_id}, known) if standing else None,

@@ -128,5 +128,8 @@ def test_no_larvae_are_put_where_none_can_live_and_siblings_come_first(
     larval = [one for one in offered if one.standing.role is TankRole.LARVAL]
     assert [one.standing.tank_id for one in larval] == [with_siblings, ready, stands]
     assert [one.has_siblings for one in larval] == [True, False, False]
+    assert [one.said.split(" · ")[2] for one in larval] == [
+        "with its siblings, larvae 2 dph", "filled and matched", "nothing in it yet"
+    ]  # fmt: skip
     assert TankRole.CULTURE not in {one.standing.role for one in offered}
     assert apart not in {one.tank_id for one in tank_walk.walk(session, NOW).larval}
