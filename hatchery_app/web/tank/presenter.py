@@ -8,6 +8,7 @@ from flask import url_for
 from markupsafe import Markup
 from werkzeug.routing import BuildError
 
+from hatchery_app.domain.since import LONGEST_YEARS
 from hatchery_app.domain.tank.residents import Kind, Resident
 from hatchery_app.domain.tank.tank import TankRole, TankState
 from hatchery_app.domain.tank.water_reading import CALLED, KEPT_IN
@@ -330,12 +331,16 @@ def _here(one: Resident, room_time: RoomTime, now: datetime) -> HereLine:
     since, today = (room_time.local(at).date() for at in (one.since, now))
     # Longer ago than a year it was said about so: its day would be made up.
     day = say_date(since)
+    if today.year - since.year >= LONGEST_YEARS:
+        return HereLine(_here_words(one), resident_url(one), "here since nobody knows when")
     if today - since > A_YEAR:
         day = f"{MONTHS[since.month - 1]} {since.year}"
-    word = one.words
-    if one.kind in (Kind.EGGS, Kind.LARVAE, Kind.SETTLED):
-        word = f"{one.words}, {one.name}"
-    return HereLine(word, resident_url(one), f"here since {day}")
+    return HereLine(_here_words(one), resident_url(one), f"here since {day}")
+
+
+def _here_words(one: Resident) -> str:
+    named = one.kind in (Kind.EGGS, Kind.LARVAE, Kind.SETTLED)
+    return f"{one.words}, {one.name}" if named else one.words
 
 
 def resident_url(one: Resident) -> str:

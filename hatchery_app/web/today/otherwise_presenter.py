@@ -48,7 +48,9 @@ def otherwise(
     quantity = f", {task.quantity.said()}" if task.quantity is not None else ""
     return OtherwisePage(
         heading=f"{task.what}{quantity}",
-        place=f"{standing.label} · {standing.living.words or standing.state_said}" if standing else "",
+        place=" · ".join(
+            (standing.label, standing.living.words or standing.state_said) if standing else ()
+        ),
         why=task.why,
         task=str(task.name),
         round_word=line.turn.round.value,
