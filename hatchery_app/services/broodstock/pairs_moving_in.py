@@ -53,6 +53,13 @@ class PairLine:
     clutches_before: str = ""
 
     @property
+    def names(self) -> tuple[str, str]:
+        """Her name and his; a pair that is only "the pair in A4" is called after its tank."""
+        if self.female or self.male:
+            return self.female, self.male
+        return f"{self.tank} female", f"{self.tank} male"
+
+    @property
     def is_blank(self) -> bool:
         """Whether nothing was typed; the species is chosen beforehand and does not count."""
         return not any((self.female, self.male, self.tank, self.since, self.clutches_before))
@@ -87,9 +94,9 @@ def move_pairs_in(book: Book, *, lines: Sequence[PairLine]) -> int:
 
 def _wrong_with(line: PairLine, tanks: dict[str, int]) -> list[tuple[str, str]]:
     wrong = []
-    if not line.female:
+    if line.male and not line.female:
         wrong.append(("female", "The female needs a name, her number will do."))
-    if not line.male:
+    if line.female and not line.male:
         wrong.append(("male", "The male needs a name, his number will do."))
     if not line.tank:
         wrong.append(("tank", "Say which tank they sit in."))
@@ -136,7 +143,7 @@ def _enter(book: Book, line: PairLine, tanks: dict[str, int], when: When) -> int
             when=when,
             tank_id=tank_id,
         )
-        for name in (line.female, line.male)
+        for name in line.names
     )
     pair = Pair(
         female_id=female.fact,

@@ -104,6 +104,8 @@ def move_eggs(
     book.find(Tank, tank_id, "That tank does not stand in this room's records.")
     if why is EggMove.GIVEN and tended_by_pair_id is None:
         raise RuleBroken("Say which pair the eggs were given to.", field="tended_by_pair_id")
+    if why is not EggMove.GIVEN and tank_id == clutch.place.tank_id:
+        raise RuleBroken(f"The eggs are in {clutch.place.tank_label} already.", field="tank_id")
     if when.latest < clutch.place.since.earliest:
         raise RuleBroken(
             f"The eggs came to {clutch.place.tank_label} only later "

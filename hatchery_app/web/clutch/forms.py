@@ -56,7 +56,7 @@ class MoveForm(EntryForm, WhenFields):
                  EggMove.MOVED.value: "moved, otherwise"},
         validators=[InputRequired("Say what was done with the eggs.")],
     )  # fmt: skip
-    tank_id = SelectField("To which tank", coerce=int, validate_choice=False)
+    tank_id = SelectField("To which tank", coerce=int, default=0, validate_choice=False)
     tended_by_pair_id = SelectField("Which pair tends them", coerce=int, validate_choice=False)
 
 

@@ -7,11 +7,13 @@ from werkzeug.wrappers import Response
 
 from hatchery_app.database import session as records
 from hatchery_app.domain.clutch.clutch import ClutchOutcome, EggMove
+from hatchery_app.domain.errors import RuleBroken
+from hatchery_app.domain.tank.tank import TankRole
 from hatchery_app.services.clutch import clutch, clutch_page
+from hatchery_app.services.larval_tank import tanks_offered
 from hatchery_app.services.recording import Posting
 from hatchery_app.services.species.library import library
 from hatchery_app.services.stock_book import counting
-from hatchery_app.services.tank import tank
 from hatchery_app.web import count_fields
 from hatchery_app.web.clutch import brood_presenter, presenter
 from hatchery_app.web.clutch.forms import CheckForm, EndForm, HatchForm, MoveForm
@@ -50,7 +52,10 @@ def check(clutch_id: int) -> Response | str | tuple[str, int]:
 def move(clutch_id: int) -> Response | str | tuple[str, int]:
     """The tile was pulled, or the eggs went elsewhere."""
     form = MoveForm()
-    form.tank_id.choices = {str(t.tank_id): t.label for t in tank.tank_choices(records)}
+    offered = tanks_offered.tanks_for_fish(records, first=TankRole.VESSEL, now=g.now)
+    form.tank_id.choices = {"0": "choose"} | {
+        str(one.standing.tank_id): one.said for one in offered
+    }
     form.tended_by_pair_id.choices = {"0": "nobody"} | {
         str(pair.pair_id): pair.name for pair in clutch_page.pairs_that_may_lay(records)
     }
@@ -109,9 +114,11 @@ def _move(form: MoveForm, clutch_id: int, posting: Posting) -> int:
     why = EggMove(form.why.data)
     before = _page(clutch_id)
     when = form.read_when()
+    if not form.tank_id.data:
+        raise RuleBroken("Say to which tank the eggs went.", field="tank_id")
     moved = clutch.move_eggs(
         records, posting=posting, clutch_id=clutch_id, why=why, when=when,
-        tank_id=form.tank_id.data or 0, tended_by_pair_id=form.tended_by_pair_id.data or None,
+        tank_id=form.tank_id.data, tended_by_pair_id=form.tended_by_pair_id.data or None,
         note=form.note.data or "",
     )  # fmt: skip
     warning = presenter.pulled_early(before, why)

@@ -20,6 +20,7 @@ from hatchery_app.services.broodstock.fish_page import fish_page
 from hatchery_app.services.broodstock.pair_page import pair_page
 from hatchery_app.services.broodstock.pairs_moving_in import PairLine, move_pairs_in
 from hatchery_app.services.broodstock.stock_view import load_view
+from hatchery_app.services.clutch import clutch_page
 from hatchery_app.services.recording import Posting
 from hatchery_app.services.records.records_check import check_books
 from hatchery_app.services.records.room import RoomNow
@@ -253,9 +254,12 @@ def test_where_two_labels_differ_in_capitals_only_the_pair_goes_where_it_was_wri
         session, posting=Posting(now=now, answers=answers), labels="B1", volume="40 L",
         when=When.exactly(now),
     )  # fmt: skip
-    line = PairLine("Rusk", "Tansy", "b1", "amphiprion_ocellaris")
+    line = PairLine("", "", "b1", "amphiprion_ocellaris")
     pair_id = move_pairs_in(session, posting=Posting(now=now), lines=[line])
-    assert pair.pair_facts(session, [pair_id], now)[pair_id].tank_id == first
+    found = pair.pair_facts(session, [pair_id], now)[pair_id]
+    assert found.tank_id == first
+    # Nobody named the fish: they are called after their tank.
+    assert clutch_page.pair_names(session, [pair_id])[pair_id] == "b1 female and b1 male"
 
 
 def test_the_pairs_water_is_held_to_its_range_by_nitrogen_and_while_the_test_is_fresh(

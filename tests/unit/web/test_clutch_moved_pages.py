@@ -188,6 +188,9 @@ def test_a_pulled_tile_is_timed_by_the_water_of_its_vessel(client, session, nest
     noon = days(3.75)
     before = mean_night(chances_of(client, clutch_id, noon))
     with freeze_time(noon):
+        for where, sentence in ((0, "Say to which tank"), (tank_id, "The eggs are in")):
+            typed = {"why": "pulled", "tank_id": where, "key": "pulled-nowhere"}
+            assert sentence in client.post(f"/clutches/{clutch_id}/move", data=typed).text
         typed = {"why": "pulled", "tank_id": vessel, "key": "pulled-by-day"}
         assert client.post(f"/clutches/{clutch_id}/move", data=typed).status_code == 303
     for hours in range(0, 49, 6):
