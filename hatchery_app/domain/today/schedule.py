@@ -113,7 +113,8 @@ def turn_at(at: datetime, lights: Lights, room_time: RoomTime) -> Turn:
 
 # --- Tasks --------------------------------------------------------------------------------
 
-NAME_PATTERN = re.compile(r"([a-z][a-z_]*):([0-9]+):([a-z0-9][a-z0-9.-]*)")
+# No fact has a longer number than that: kept, no engine could look for it, and no page be read.
+NAME_PATTERN = re.compile(r"([a-z][a-z_]*):([0-9]{1,9}):([a-z0-9][a-z0-9.-]*)")
 
 
 @dataclass(frozen=True)
