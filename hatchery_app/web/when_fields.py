@@ -11,6 +11,7 @@ from hatchery_app.domain.errors import RuleBroken
 from hatchery_app.domain.when import RoomTime, When, check_day, happened
 
 NOW, AT, BETWEEN = "now", "at", "between"
+WHEN = ("when_how", "at_on", "at_time", "from_on", "from_time", "until_on", "until_time")
 
 
 class WhenFields:
@@ -154,3 +155,25 @@ def default_days(form: Any, now: datetime) -> None:
     ):
         if not field.data:
             field.data = day.isoformat()
+
+
+def when_as_typed(when: When, room_time: RoomTime) -> dict[str, str]:
+    """A moment as the fields of WhenFields hold it, in room time; whole days without times."""
+    first, last = room_time.local(when.earliest), room_time.local(when.latest)
+    typed = dict.fromkeys(WHEN, "")
+    if when.is_exact:
+        return typed | {
+            "when_how": AT, "at_on": first.date().isoformat(), "at_time": f"{first:%H:%M}",
+        }  # fmt: skip
+    if when == room_time.whole_days(first.date(), None, when.said, when.from_memory):
+        return typed | {"when_how": AT, "at_on": first.date().isoformat()}
+    from_time, until_time, until_on = f"{first:%H:%M}", f"{last:%H:%M}", last.date()
+    if when.earliest == room_time.whole_days(first.date()).earliest:
+        from_time = ""
+    # The midnight that ends a day is the last of that day, as it was said.
+    if when.latest == room_time.whole_days(until_on).earliest:
+        until_on, until_time = until_on - timedelta(days=1), ""
+    return typed | {
+        "when_how": BETWEEN, "from_on": first.date().isoformat(), "from_time": from_time,
+        "until_on": until_on.isoformat(), "until_time": until_time,
+    }  # fmt: skip

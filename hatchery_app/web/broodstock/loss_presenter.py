@@ -15,7 +15,7 @@ from hatchery_app.services.broodstock.fish_page import FishPage
 from hatchery_app.services.broodstock.stock_record import Leaving
 from hatchery_app.services.species.library import library
 from hatchery_app.web.broodstock.forms import LeftForm
-from hatchery_app.web.when_fields import AT, BETWEEN
+from hatchery_app.web.when_fields import when_as_typed
 
 NO_DATE = (
     "No date can be said for a change of sex. What is published, each of other fish in other "
@@ -128,11 +128,8 @@ def correct(page: FishPage, form: LeftForm) -> ConfirmPage:
 def fill(form: LeftForm, leaving: Leaving, room_time: RoomTime) -> None:
     """Put the leaving that stands into its form."""
     form.door.data, form.reason.data = str(leaving.door), leaving.reason
-    first, last = (room_time.local(at) for at in (leaving.when.earliest, leaving.when.latest))
-    form.when_how.data = AT if leaving.when.is_exact else BETWEEN
-    form.at_on.data, form.at_time.data = first.date().isoformat(), f"{first:%H:%M}"
-    form.from_on.data, form.from_time.data = first.date().isoformat(), f"{first:%H:%M}"
-    form.until_on.data, form.until_time.data = last.date().isoformat(), f"{last:%H:%M}"
+    for name, typed in when_as_typed(leaving.when, room_time).items():
+        form[name].data = typed
     form.from_memory.data = leaving.when.from_memory
 
 

@@ -11,9 +11,8 @@ from hatchery_app.domain.when import RoomTime, When
 from hatchery_app.services.records.record_typed import NO, YES, PartNow
 from hatchery_app.services.records.records import EntryPage
 from hatchery_app.web.entry_form import EntryForm
-from hatchery_app.web.when_fields import AT, BETWEEN, WhenFields
+from hatchery_app.web.when_fields import AT, BETWEEN, WHEN, WhenFields, when_as_typed
 
-WHEN = ("when_how", "at_on", "at_time", "from_on", "from_time", "until_on", "until_time")
 CHOSEN = ("WORD", "FACT", "PARENT", "SPECIES")
 FEW = 5  # so many words stand as strips to tap; more as a list to pick from
 ASKED_AS = {"DAY": "date", "CLOCK": "time", "WHOLE": "numeric", "FIGURE": "decimal",
@@ -110,20 +109,3 @@ def when_said_anew(form: Any, page: EntryPage) -> When | None:
         return None
     said: When = form.read_when()
     return said
-
-
-def when_as_typed(when: When, room_time: RoomTime) -> dict[str, str]:
-    """A moment as the fields of WhenFields hold it, in room time."""
-    first, last = room_time.local(when.earliest), room_time.local(when.latest)
-    typed = dict.fromkeys(WHEN, "")
-    if when.is_exact:
-        typed |= {"when_how": AT, "at_on": first.date().isoformat(), "at_time": f"{first:%H:%M}"}
-    elif when == room_time.whole_days(first.date(), None, when.said, when.from_memory):
-        typed |= {"when_how": AT, "at_on": first.date().isoformat()}
-    else:
-        typed |= {
-            "when_how": BETWEEN,
-            "from_on": first.date().isoformat(), "from_time": f"{first:%H:%M}",
-            "until_on": last.date().isoformat(), "until_time": f"{last:%H:%M}",
-        }  # fmt: skip
-    return typed

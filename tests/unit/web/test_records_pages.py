@@ -1,18 +1,19 @@
 """The day-book's pages: read, corrected, withdrawn, restored; the room and its keepers."""
 
 import re
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 from freezegun import freeze_time
 from sqlalchemy import select
 
 from hatchery_app.domain.how_many import HowMany
-from hatchery_app.domain.when import When
+from hatchery_app.domain.when import RoomTime, When
 from hatchery_app.models.clutch import Laying
 from hatchery_app.models.entry import known
 from hatchery_app.services.records import account, room
 from hatchery_app.services.spawn import spawn
+from hatchery_app.web.when_fields import WHEN, when_as_typed
 from tests.builders import LONG_AGO, make_hatch, make_pair, make_tank, read_temperature
 
 AT_NINE = freeze_time("2026-11-24 09:00:00")
@@ -85,6 +86,15 @@ def test_a_moment_becomes_an_interval_without_typing_dates(client, session, layi
     (laying,) = session.scalars(select(Laying).where(known())).all()
     assert laying.when.latest == LAID.replace(second=0, microsecond=0)
     assert timedelta(days=1) <= laying.when.latest - laying.when.earliest < timedelta(days=2)
+
+
+def test_whole_days_stand_in_a_correction_as_they_were_said():
+    lisbon = RoomTime("Europe/Lisbon")
+    said = lisbon.whole_days(date(2026, 11, 19), date(2026, 11, 20))
+    typed = when_as_typed(said, lisbon)
+    assert [typed[name] for name in WHEN] == [
+        "between", "", "", "2026-11-19", "", "2026-11-20", ""
+    ]  # fmt: skip
 
 
 @AT_NINE
