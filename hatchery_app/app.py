@@ -28,6 +28,8 @@ def _setup_settings(app: Flask, settings: Settings) -> None:
         SECRET_KEY=settings.secret,
         SQLALCHEMY_DATABASE_URI=settings.database_url,
         SQLALCHEMY_ENGINE_OPTIONS=engine_options(settings),
+        # A browser tells hosts apart, not ports: the demo beside a room would sign its keeper out.
+        SESSION_COOKIE_NAME="demo" if settings.demo else "session",
         SESSION_COOKIE_HTTPONLY=True,
         SESSION_COOKIE_SAMESITE="Lax",
         MAX_CONTENT_LENGTH=LARGEST_POST_BYTES,

@@ -215,7 +215,7 @@ _EGGS = (
         _day("last_night_on", "Or as late as the night of"),
         _word("method", "How", HatchMethod), _yes("found_by_day", "Found by day"),
         _yes("after_handling", "Right after handling"), _yes("hour_known", "The hour is known"),
-        _word("incubated", "Laying and hatch together", Incubated),
+        _word("incubated", "Days from the laying to this hatch", Incubated),
     ), CLUTCH, as_one=((clutch.ClutchEnded, "clutch_id"),)),
     EntryKind(clutch.ClutchEnded, "End of a clutch", "clutch", (
         _word("outcome", "How", ClutchOutcome), REASON,

@@ -83,6 +83,7 @@ class ShowPage:
     number_how: str
     share: str
     share_how: str
+    survival_of: str
     warning: str
     is_open: bool
     settle_number: str
@@ -125,6 +126,7 @@ def show(page: LarvalTankPage, room_time: RoomTime, now: datetime) -> ShowPage:
         number_how=_how(balance.now),
         share=share,
         share_how=survival.said(),
+        survival_of="survival" if page.holding.clutch_ids else "survival since they came in",
         warning=survival.start_error if isinstance(survival, Survival) else "",
         is_open=page.ended_at is None,
         settle_number=str(page.split.settled) if page.split is not None else "",

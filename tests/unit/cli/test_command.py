@@ -10,6 +10,7 @@ from datetime import UTC, datetime
 import pytest
 from click.testing import CliRunner
 
+from hatchery_app.app import create_app
 from hatchery_app.cli import main
 from hatchery_app.cli.demo import MARKER
 from hatchery_app.settings import (
@@ -173,6 +174,14 @@ def test_the_secret_is_made_once_and_kept_from_others(tmp_path):
 def test_a_bad_setting_stops_the_start_with_its_sentence(tmp_path, environ, sentence):
     with pytest.raises(SettingsRefused, match=sentence):
         read_settings(environ, folder=tmp_path)
+
+
+def test_the_demo_on_one_machine_with_a_room_does_not_sign_its_keeper_out(tmp_path):
+    named = {
+        create_app(read_settings({}, folder=tmp_path, demo=demo)).config["SESSION_COOKIE_NAME"]
+        for demo in (True, False)
+    }
+    assert len(named) == 2
 
 
 def test_the_demo_may_pretend_its_clock_but_not_without_its_offset(tmp_path):

@@ -289,7 +289,9 @@ def test_a_batch_of_nobody_known_moves_in_and_has_no_plan_until_its_night_is_sai
         },
     )  # fmt: skip
     assert said.status_code == 303
-    assert "4 dph" in page(client, sent.headers["Location"])
+    shown = page(client, sent.headers["Location"])
+    assert "4 dph" in shown
+    assert "survival since they came in" in shown  # of the hatch nothing is known
 
 
 @pytest.mark.parametrize("form", ["count", "left", "found", "prey", "settled", "mark", "move",
