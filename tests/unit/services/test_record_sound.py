@@ -129,6 +129,8 @@ def mother_of_tansy(session: Session) -> Said:
         lambda s: (gone(s), {"born_earliest_on": "2026-03-01"}),
         mother_of_tansy,
         lambda s: (sale_size(s), {"length_mm": "0"}),
+        lambda s: (some_cohort(s), {"hatched_last_on": "2199-03-01"}),
+        lambda s: (some_cohort(s), {"hatched_first_on": "1900-03-01"}),
     ],
 )
 def test_what_no_page_could_read_is_refused_and_nothing_changes(
