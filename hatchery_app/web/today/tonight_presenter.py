@@ -6,7 +6,7 @@ from typing import Any
 
 from markupsafe import Markup
 
-from hatchery_app.domain.clutch.clutch import ClutchOutcome
+from hatchery_app.domain.clutch.clutch import CheckKind, ClutchOutcome, EggMove
 from hatchery_app.domain.live_food.live_food import two_figures_said
 from hatchery_app.domain.shrinkage import usual_delay
 from hatchery_app.domain.tank.tank import TankRole, TankState
@@ -55,6 +55,8 @@ class ClutchPage:
     numbers: Numbers | None
     facts: tuple[tuple[str, str], ...]
     clock: str
+    looked: str
+    is_pulled: bool
     hatching: str
     place_of_all: str
     before: Neighbour | None
@@ -131,6 +133,8 @@ def clutch(
         numbers=ten_eggs.numbers(nights, each.name) if nights else None,
         facts=_facts(found, each, room),
         clock=_clock(found.now, room.room_time),
+        looked=_looked_tonight(each, room.room_time),
+        is_pulled=place.why is EggMove.PULLED,
         hatching=_clock(each.hatched.when.latest, room.room_time) if each.hatched else "",
         place_of_all=f"{at + 1} of {len(shown)}" if len(shown) > 1 else "",
         before=_neighbour(shown[at - 1]) if at > 0 else None,
@@ -221,6 +225,16 @@ def _usually(each: tonight.NightWatch) -> str:
         return ""
     count = f"{len(delays)} hatch{'es' if len(delays) > 1 else ''}"
     return f"{round(usual_delay(delays).mean)} min after dark ({count})"
+
+
+def _looked_tonight(each: tonight.NightWatch, room_time: RoomTime) -> str:
+    """The hour of tonight's last look that saw none; "" before the first."""
+    looks = [
+        check.when.latest
+        for check in each.seen.clutch.checks
+        if check.kind is CheckKind.WATCHED_NONE and check.night == each.seen.tonight
+    ]
+    return _clock(max(looks), room_time) if looks else ""
 
 
 def _look_again(each: tonight.NightWatch, room_time: RoomTime) -> str:

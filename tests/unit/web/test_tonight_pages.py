@@ -63,7 +63,9 @@ def test_nothing_yet_keeps_the_watch_and_the_look(client, session, gannet_stair,
     checks = facts_of(session, gannet_stair, clutch_id).checks
     assert [str(check.kind) for check in checks] == ["watched, none hatched"]
     assert checks[0].when == When.exactly(datetime(2026, 11, 24, 20, 31, tzinfo=UTC))
-    assert "20:51, then every 20 min" in client.get("/").text
+    page = client.get("/").text
+    assert "20:51, then every 20 min" in page
+    assert "none by 20:31 is saved" in page  # on the button itself, so that nobody taps twice
 
 
 @freeze_time(NIGHT_7)
@@ -107,6 +109,7 @@ def test_pulled_takes_a_second_tap_for_the_tank(client, session, gannet_stair, c
         session, library(), room=gannet_stair, now=datetime(2026, 11, 24, 20, 31, tzinfo=UTC)
     ).walk.ready[0]
     client.post(f"/tonight/{clutch_id}/pulled", data={"tank_id": ready.tank_id, "key": "k6"})
+    assert "tile covered" not in client.get(f"/tonight/{clutch_id}").text  # it is pulled
     assert facts_of(session, gannet_stair, clutch_id).place.tank_label == "L4"
 
 
