@@ -205,7 +205,7 @@ def stop_words(stop: TankStanding) -> str:
     """ "larvae 4 dph", "empty and dirty", "barred, Rusk and Tansy"."""
     lives = stop.living.words
     if stop.state is TankState.IN_USE:
-        return lives or "in use"
+        return lives or ("live food" if stop.role is TankRole.CULTURE else "in use")
     if stop.state is TankState.READY:
         return "ready, filled and matched"
     return f"{stop.state}, {lives}" if lives else stop.state_said
