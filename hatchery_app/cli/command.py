@@ -9,6 +9,7 @@ import click
 from hatchery_app import __version__, locations
 from hatchery_app.cli import copies
 from hatchery_app.cli.demo import MARKER, clear_demo, demo_day, is_loaded, load_into
+from hatchery_app.cli.in_use import nobody_serving
 from hatchery_app.cli.score import print_score
 from hatchery_app.cli.serving import serve
 from hatchery_app.cli.tables import bring_up_to_date
@@ -70,7 +71,9 @@ def backup(folder: Path | None, to: Path | None) -> None:
 @click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
 def restore(folder: Path | None, file: Path) -> None:
     """Put the copy FILE in the place of the records. The present ones are kept aside."""
-    aside = copies.restore(_settings(folder), file)
+    settings = _settings(folder)
+    with nobody_serving(settings.folder):
+        aside = copies.restore(settings, file)
     click.echo(f"Restored from {file}.")
     if aside is not None:
         click.echo(f"What stood there before is kept in {aside}")
@@ -111,11 +114,12 @@ def opened_demo(folder: Path | None, *, host: str | None, port: int | None) -> S
             "day, so it wants another --folder."
         )
     if not is_loaded(settings.folder, demo_day(settings)):
-        clear_demo(settings.folder)
-        begun.write_text("begun")  # a load that is cut off may be cleared away next time
-        settings = opened(folder, host=host, port=port, demo=True)
-        click.echo("Making the demo's three months of records …")
-        load_into(settings)
+        with nobody_serving(settings.folder):
+            clear_demo(settings.folder)
+            begun.write_text("begun")  # a load that is cut off may be cleared away next time
+            settings = opened(folder, host=host, port=port, demo=True)
+            click.echo("Making the demo's three months of records …")
+            load_into(settings)
         return settings
     return opened(folder, host=host, port=port, demo=True)
 

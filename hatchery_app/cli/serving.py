@@ -10,6 +10,7 @@ import waitress
 from hatchery_app import clock
 from hatchery_app.app import create_app
 from hatchery_app.cli.copies import copy_at_start
+from hatchery_app.cli.in_use import serving
 from hatchery_app.database import db
 from hatchery_app.services.records import account, records_copies
 from hatchery_app.settings import (
@@ -25,6 +26,11 @@ THREADS = 8
 
 def serve(settings: Settings) -> None:
     """Serve until stopped. Prints folder and address; a refusal ends the command."""
+    with serving(settings.folder):
+        _serve(settings)
+
+
+def _serve(settings: Settings) -> None:
     app = create_app(settings)
     with app.app_context():
         has_owner = account.find_owner(db.session()) is not None

@@ -136,6 +136,8 @@ def test_a_room_begins_with_one_command_keeps_its_port_and_stops_without_a_compl
         )  # fmt: skip
         assert second.returncode == 1
         assert "Is the program running already?" in second.stderr
+        restored = CliRunner().invoke(main, ["restore", "--folder", str(folder), "copy.db"])
+        assert "are being served. Stop that program first." in restored.output
         assert program.stopped() == 0
     assert {path.name for path in folder.iterdir()} == {"hatchery.db", "secret", "copies"}
     (copy,) = (folder / "copies").iterdir()
