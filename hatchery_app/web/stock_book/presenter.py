@@ -3,7 +3,9 @@
 from dataclasses import dataclass
 from functools import lru_cache
 
+from hatchery_app.domain.how_many import Basis
 from hatchery_app.domain.stock_book.stock_book import Balance, Stage
+from hatchery_app.domain.stock_book.worked_count import number_told
 from hatchery_app.domain.when import RoomTime, say_when
 from hatchery_app.services.stock_book.holding_facts import HoldingFacts
 from hatchery_app.services.stock_book.stock_book_page import After, Held, StockBookPage, StockLine
@@ -115,7 +117,10 @@ def move_line(line: StockLine, room_time: RoomTime, *, name_batch: bool = True) 
 
 def _what(line: StockLine) -> str:
     if not line.door:
-        return f"counted {line.after[0].holding.full_name}: {line.number.said()}"
+        whose = line.after[0].holding.full_name
+        if line.number.basis in (Basis.COUNTED, Basis.ESTIMATED):
+            return f"counted {whose}: {line.number.said()}"
+        return f"looked at {whose}: {number_told(line.number)}"  # a look is no count
     way = ""
     if line.out_of is not None:
         way += f" from {line.out_of.full_name}"

@@ -45,6 +45,22 @@ def test_a_batch_opens_on_its_newest_fifty_and_the_unexplained_is_shown_as_such(
     assert f'href="/stock-book/batches/{batch}"' in opened(client, f"/larval-tanks/{batch}")
 
 
+def test_a_look_stands_in_the_book_in_its_own_words_and_not_as_a_count(
+    session: Session, client: FlaskClient, gannet_stair: RoomNow
+) -> None:
+    batch = make_batch(session, make_tank(session, "L1"), number="200", hatched_at=FIRST)
+    counted(session, batch, "180", FIRST + timedelta(days=2))
+    for day, said in ((3, "a few"), (4, "about half")):
+        with freeze_time(FIRST + timedelta(days=day)):
+            form = {"how": "a_look", "look": said, "when_how": "now"}
+            assert client.post(f"/larval-tanks/{batch}/count", data=form).status_code == 303
+    book = opened(client, f"/stock-book/batches/{batch}")
+    assert "counted Batch 1 in L1: 180 counted" in book
+    assert "looked at Batch 1 in L1: “a few”" in book
+    assert "looked at Batch 1 in L1: about 90 (“about half of 180”)" in book
+    assert book.count("then 180 counted") == 3  # a look takes nothing from what was counted
+
+
 def test_a_batch_as_it_was_known_says_what_the_records_say_today(
     session: Session, client: FlaskClient, gannet_stair: RoomNow
 ) -> None:
