@@ -41,7 +41,7 @@ def main(histories: int = HISTORIES, first: int = 0) -> None:
     """Write the histories, check each, print what came."""
     began, made, bad = time.perf_counter(), Counter[str](), 0
     for seed in range(first, first + histories):
-        book = _history(Random(seed), made)
+        book = history(Random(seed), made)
         wrong = what_is_wrong(book)
         if wrong:
             bad += 1
@@ -54,7 +54,7 @@ def main(histories: int = HISTORIES, first: int = 0) -> None:
     print("  " + ", ".join(f"{number:,} {kind}" for kind, number in made.most_common()))
 
 
-def _history(random: Random, made: Counter[str]) -> StockBook:
+def history(random: Random, made: Counter[str]) -> StockBook:
     """A book as a room would have it: questions answered, what is refused left out."""
     book = StockBook(tuple(Holding(tank, f"L{tank}", Stage.LARVAE) for tank in TANKS))
     acts: list[Callable[[Random, StockBook, int], tuple[str, StockBook, int]]] = [

@@ -175,7 +175,12 @@ def reared(
     ordered = goings(book, holdings, dph_at)
     first = max(0, dph_at(min(came or seen)))  # fish that only a count shows came before it
     last = max(first, dph_at(max(seen)), *(going.until_dph for going in ordered))
-    return Reared(holdings[0], balance.start.best or 0, ordered, first, last)
+    # By age those who came back have left and come anew: each time they are under risk once.
+    anew = sum(
+        row.returned for row in rows
+        if isinstance(row.entry, Movement) and row.entry.out_of not in inside
+    )  # fmt: skip
+    return Reared(holdings[0], (balance.start.best or 0) + anew, ordered, first, last)
 
 
 def goings(

@@ -202,8 +202,18 @@ class _Entries:
         stood = [entry for entry in mine if as_of is None or entry.moment <= as_of]
         return sorted(stood, key=lambda entry: _place(entry, holding))
 
+    def _line(self, holding: int, inside: frozenset[int] = frozenset()) -> RunningLine:
+        return RunningLine(inside, lambda other, at: self._are_all_of(holding, other, at))
+
+    def _are_all_of(self, holding: int, other: int, at: datetime) -> bool:
+        return all(
+            entry.out_of == holding
+            for entry in self._touching.get(other, ())
+            if isinstance(entry, Movement) and entry.into == other and entry.moment <= at
+        )
+
     def rows(self, holding: int, as_of: datetime | None) -> tuple[Row, ...]:
-        line = RunningLine()
+        line = self._line(holding)
         return tuple(line.write(entry, holding) for entry in self.of(holding, as_of))
 
     def balance(self, holdings: Sequence[int], as_of: datetime | None) -> Balance:
@@ -211,7 +221,7 @@ class _Entries:
         now = start = lost = left_alive = unexplained = NOTHING
         gaps: list[Gap] = []
         for holding in holdings:
-            line = RunningLine(inside=inside)
+            line = self._line(holding, inside)
             for entry in self.of(holding, as_of):
                 row = line.write(entry, holding)
                 gaps += [row.gap] if row.gap else []

@@ -6,7 +6,9 @@ more raises what came in; neither is entered as if it had been seen.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
+from datetime import datetime
 
 from hatchery_app.domain.how_many import FIRMNESS, Basis, HowMany
 from hatchery_app.domain.stock_book.stock_entry import LOSSES, Count, Movement
@@ -28,7 +30,8 @@ class Row:
     """One line of a holding's book: the entry, what stood before, what stands after.
 
     `gap` is what a count found missing, `raised` by how many it (or an exit above the best
-    estimate) raises what came in. `impossible` marks more leaving than can have been there.
+    estimate) raises what came in. `returned` are those coming in who had been here before.
+    `impossible` marks more leaving than can have been there.
     """
 
     entry: Movement | Count
@@ -36,6 +39,7 @@ class Row:
     after: HowMany
     gap: Gap | None = None
     raised: int = 0
+    returned: int = 0
     impossible: bool = False
 
     @property
@@ -55,10 +59,16 @@ def holds_the_book(row: Row) -> bool:
 
 
 class RunningLine:
-    """One holding's running figures while its entries are written in order."""
+    """One holding's running figures while its entries are written in order.
 
-    def __init__(self, inside: frozenset[int] = frozenset()) -> None:
-        self.inside = inside
+    Moves to and from the holdings `inside` are neither a leaving nor a start. `are_own(other, at)`
+    says whether all fish that another holding had until then came out of this one.
+    """
+
+    def __init__(
+        self, inside: frozenset[int], are_own: Callable[[int, datetime], bool]
+    ) -> None:
+        self.inside, self.are_own = inside, are_own
         self.now = self.start = self.lost = self.left_alive = self.unexplained = NOTHING
         self.moved_inside = self.came_inside = NOTHING
         self.last_look: When | None = None
@@ -77,22 +87,27 @@ class RunningLine:
         if self.last_look is None or before.best == 0:
             self.last_look = entry.when
         self.now = before + entry.number
+        returned = 0
         if entry.out_of in self.inside:
             self.came_inside += entry.number
+        elif returned := self._returned(entry):
+            self.left_alive = _less(self.left_alive, HowMany.counted(returned))
+            self.start += entry.number - HowMany.counted(returned)
         else:
-            self.start += self._newcomers(entry)
-        return Row(entry, before, self.now)
+            self.start += entry.number
+        return Row(entry, before, self.now, returned=returned)
 
-    def _newcomers(self, entry: Movement) -> HowMany:
-        """Those who come for the first time: fish split off and put back are no new start."""
-        if entry.out_of is None or not _is_counted(entry.number):
-            return entry.number
-        back = min(entry.number.least, self.lent.get(entry.out_of, 0))
-        if not back:
-            return entry.number
-        self.lent[entry.out_of] -= back
-        self.left_alive = _less(self.left_alive, HowMany.counted(back))
-        return entry.number - HowMany.counted(back)
+    def _returned(self, entry: Movement) -> int:
+        """How many were here before: fish split off and put back are no new start. Out of a tank
+        with others among them nobody can say who came back."""
+        source = entry.out_of
+        if source is None or not _is_counted(entry.number):
+            return 0
+        if not self.lent.get(source) or not self.are_own(source, entry.moment):
+            return 0
+        returned = min(entry.number.least, self.lent[source])
+        self.lent[source] -= returned
+        return returned
 
     def _leave(self, entry: Movement) -> Row:
         before = self.now

@@ -7,6 +7,7 @@ import pytest
 
 from hatchery_app.domain.errors import Asked, NotKnown, RuleBroken
 from hatchery_app.domain.how_many import Basis, HowMany
+from hatchery_app.domain.stock_book.reared import reared
 from hatchery_app.domain.stock_book.stock_book import (
     Count,
     Door,
@@ -194,6 +195,19 @@ def test_fish_split_off_and_put_back_are_no_new_start_and_left_no_tank() -> None
     )
     assert figures(stock) == (140, 118, 12, 10, 0)
     assert figures(stock, L2) == (50, 0, 10, 40, 0)
+    by_age = reared(stock, (L1,), lambda moment: (moment - day(0).earliest).days)
+    assert by_age
+    assert by_age.left_over == 118
+
+
+def test_of_fish_put_back_out_of_a_mixed_tank_nobody_says_that_they_were_here_before() -> None:
+    stock = book(
+        hatched(counted(140)),
+        hatched(counted(30), seq=2, into=L2),
+        moved(3, day(2), 50, L1, L2),
+        moved(4, day(4), 40, L2, L1),
+    )
+    assert figures(stock) == (180, 130, 0, 50, 0)
 
 
 # Vague moments
