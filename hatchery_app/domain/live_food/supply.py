@@ -117,13 +117,13 @@ def litres_said(litres: float) -> str:
 def supply_of(
     food: Cultured, need: float, vessels: Iterable[VesselNow], in_hand: float = 0.0
 ) -> Supply | None:
-    """The need of a food against its vessels; None where none is kept for it.
+    """The need of a food against its vessels; None where none is kept for it and none is sieved.
 
     The vessel that bears most gives first, so that few are opened. A crashed culture counts as
     nothing to pour in, whatever still swims in it.
     """
     kept = [one for one in vessels if one.vessel.food is food]
-    if not kept:
+    if not kept and in_hand <= 0:
         return None
     gives = [one for one in kept if one.gives_today is not None and one.gives_today.best > 0]
     bands = [one.gives_today for one in gives if one.gives_today is not None]

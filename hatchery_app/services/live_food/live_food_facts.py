@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 from datetime import datetime, timedelta
 from typing import TypeVar
 
@@ -78,9 +78,10 @@ class CultureSaid:
 @dataclass(frozen=True)
 class Cultures:
     """Every vessel in walking order, the salinities known of vessels and tanks, and what was
-    done at the vessels lately."""
+    done at the vessels lately. `before`: what the vessels restarted or emptied held until then."""
 
     vessels: tuple[VesselNow, ...] = ()
+    before: tuple[Vessel, ...] = ()
     started: Mapping[int, CultureSaid] = field(default_factory=dict)
     salinity_psu: Mapping[int, float] = field(default_factory=dict)
     acts: tuple[VesselAct, ...] = ()
@@ -95,22 +96,28 @@ def cultures_now(session: Session, room: RoomNow, walk: Walk, now: datetime) -> 
     ids = [stop.tank_id for stop in stops]
     turn = turn_at(now, room.lights(now), room.room_time)
     began_at = room.room_time.whole_days(turn.day).earliest
-    starts = _latest_starts(session, ids, now)
+    every_start = _starts(session, ids, now)
+    starts = {tank_id: rows[-1] for tank_id, rows in every_start.items()}
     counted = _rows(session, CultureCounted, ids, now)
     harvested = _rows(session, CultureHarvested, ids, now)
     lost = _rows(session, CultureCrashed, ids, now)
     copepods = _rows(session, CopepodsCounted, ids, now)
     looked = _rows(session, CultureLooked, ids, now)
     seeded = {
-        (row.from_tank_id, row.happened_latest) for row in starts.values() if row.from_tank_id
+        (row.from_tank_id, row.happened_latest)
+        for rows in every_start.values() for row in rows if row.from_tank_id
+    }  # fmt: skip
+    of = {
+        one: _Of(counted[one], copepods[one], harvested[one], lost[one], looked[one])
+        for one in ids
     }
     vessels = [
-        _vessel(stop, starts.get(stop.tank_id), _Of(
-            counted[stop.tank_id], copepods[stop.tank_id], harvested[stop.tank_id],
-            lost[stop.tank_id], looked[stop.tank_id],
-        ), seeded)
+        _vessel(stop, starts.get(stop.tank_id), of[stop.tank_id], seeded) for stop in stops
+    ]
+    before = [
+        _vessel_before(stop, every_start.get(stop.tank_id, []), of[stop.tank_id], seeded)
         for stop in stops
-    ]  # fmt: skip
+    ]
     said = {
         tank_id: CultureSaid(
             row.fact, row.happened_latest, row.from_tank_id, row.seed, row.salinity_psu
@@ -123,6 +130,7 @@ def cultures_now(session: Session, room: RoomNow, walk: Walk, now: datetime) -> 
             vessel_now(one, day_began_at=began_at, now=now, paste_dry_fraction=dry)
             for one in vessels
         ),
+        tuple(one for one in before if one is not None),
         said,
         _salinities(session, walk, said, now),
         _acts(session, counted, harvested, ids, now),
@@ -163,15 +171,18 @@ def _paste_dry_fraction(session: Session, now: datetime) -> float:
     return said or PASTE_DRY_FRACTION
 
 
-def _latest_starts(
+def _starts(
     session: Session, ids: Sequence[int], now: datetime
-) -> dict[int, CultureStarted]:
+) -> dict[int, list[CultureStarted]]:
     rows = session.scalars(
         select(CultureStarted)
         .where(known(), CultureStarted.tank_id.in_(ids), CultureStarted.happened_latest <= now)
         .order_by(CultureStarted.happened_latest, CultureStarted.seq)
     )
-    return {row.tank_id: row for row in rows}
+    found: dict[int, list[CultureStarted]] = defaultdict(list)
+    for row in rows:
+        found[row.tank_id].append(row)
+    return found
 
 
 def _rows(
@@ -200,6 +211,15 @@ class _Of:
     harvested: Sequence[CultureHarvested]
     lost: Sequence[CultureCrashed]
     looked: Sequence[CultureLooked]
+
+    def until(self, end: datetime) -> "_Of":
+        """What was written down of it before then."""
+        return _Of(
+            *(
+                [row for row in getattr(self, one.name) if row.happened_latest < end]
+                for one in fields(self)
+            )
+        )
 
 
 def _vessel(
@@ -238,6 +258,24 @@ def _vessel(
             if row.happened_latest >= since
         ),
     )  # fmt: skip
+
+
+def _vessel_before(
+    stop: TankStanding,
+    starts: Sequence[CultureStarted],
+    of: _Of,
+    seeded: Collection[tuple[int, datetime]],
+) -> Vessel | None:
+    """What stood in it until its restart or until it was emptied, as long as it stood.
+
+    What was sieved of it that day is still food: a harvest does not go with the water.
+    """
+    if starts and stop.since is not None and _is_emptied(stop, starts[-1].happened_latest):
+        return _vessel(replace(stop, state=TankState.IN_USE), starts[-1], of, seeded)
+    if len(starts) < 2:
+        return None
+    end = starts[-1].happened_latest
+    return _vessel(replace(stop, state=TankState.IN_USE), starts[-2], of.until(end), seeded)
 
 
 def _copepods(row: CopepodsCounted) -> VesselCount:

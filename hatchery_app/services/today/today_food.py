@@ -123,11 +123,9 @@ def food_today(facts: DayFacts) -> FoodToday:
 def _supply(facts: DayFacts, food: str, total: _Sum) -> Supply | None:
     if food not in {each.value for each in Cultured}:
         return None
-    in_hand = sum(
-        sieved_since(one.vessel, _poured_until(facts, food))
-        for one in facts.cultures.vessels
-        if one.vessel.food == food
-    )
+    held = [*(one.vessel for one in facts.cultures.vessels), *facts.cultures.before]
+    since = _poured_until(facts, food)
+    in_hand = sum(sieved_since(vessel, since) for vessel in held if vessel.food == food)
     return supply_of(Cultured(food), total.best + total.held, facts.cultures.vessels, in_hand)
 
 

@@ -197,6 +197,40 @@ def test_what_was_sieved_is_in_hand_until_it_is_poured_in(
     assert supply(now + timedelta(minutes=10)).in_hand == 0
 
 
+@pytest.mark.parametrize("then", ["restarted", "emptied"])
+def test_what_was_sieved_is_in_hand_though_the_vessel_was_cleaned_out_after_it(
+    session: Session, gannet_stair: RoomNow, r1: int, now: datetime, then: str
+) -> None:
+    larval = a_larval_tank(session, "L1", now)
+    count(session, r1, 300, at=now)
+    live_food.harvest_culture(
+        session, posting=Posting(now=now), tank_id=r1, litres=2, when=When.exactly(now)
+    )
+    later = now + timedelta(minutes=20)
+    if then == "emptied":
+        tank.set_state(
+            session, posting=Posting(now=later), tank_id=r1, state=TankState.DIRTY,
+            when=When.exactly(later),
+        )  # fmt: skip
+    else:
+        live_food.start_culture(
+            session, posting=Posting(now=later), tank_id=r1, food=Cultured.ROTIFERS,
+            from_tank_id=r1, seed="1.5 L", when=When.exactly(later),
+        )  # fmt: skip
+
+    def in_hand(at: datetime) -> float:
+        page = today.today_page(session, facts_at(session, gannet_stair, at))
+        (need,) = [need for need in page.food.needs if need.food == "rotifers"]
+        return need.supply.in_hand if need.supply is not None else 0.0
+
+    assert in_hand(later) == pytest.approx(2 * 300_000 * 0.9)
+    counts.record_prey(
+        session, posting=Posting(now=later), tank_id=larval, food="rotifers",
+        when=When.exactly(later + timedelta(minutes=5)), look=Look.THIN, topped_up_to_per_ml=8,
+    )  # fmt: skip
+    assert in_hand(later + timedelta(minutes=10)) == 0
+
+
 def test_a_salinity_gap_over_five_is_warned(
     session: Session, gannet_stair: RoomNow, now: datetime
 ) -> None:
