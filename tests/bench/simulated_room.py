@@ -15,10 +15,9 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from math import cos, exp, log, tau
 
-from hatchery_app.domain.clutch.hatch_evidence import NoneBy
+from hatchery_app.domain.clutch.hatch_evidence import NoneBy, hours_after
 from hatchery_app.domain.clutch.hatch_forecast import HatchForecast, hatch_forecast, readiness_told
 from hatchery_app.domain.clutch.hatch_score import Scored, said_by, tenths_kept, verdict
-from hatchery_app.domain.clutch.hatch_window import hatch_night
 from hatchery_app.domain.clutch.learned_readiness import (
     PAIRS_SHARE_OF_VARIANCE,
     Learned,
@@ -154,7 +153,7 @@ def _clutch(
 ) -> SimClutch:
     r_dd = dice.gauss(truth.pair_r_dd[pair], truth.clutch_spread_dd)
     ready = water.ready_at(pair, laid_at, r_dd, species.t0_c)
-    night = hatch_night(ready, LIGHTS, ROOM, species.hatch_hours)
+    night = _hatch_night(ready, species.hatch_hours)
     evening = ROOM.at(day, time(21))
     roll = dice.random()
     late = timedelta(days=12) if roll < SHARE_TOO_LATE else timedelta(days=dice.randrange(2, 6))
@@ -164,6 +163,13 @@ def _clutch(
         hatch_known += timedelta(days=dice.randrange(1, 9))
     laid = When.between(ROOM.at(day, time(12)), ROOM.at(day, time(19)))
     return SimClutch(pair, laid_at, laid, known, night, max(hatch_known, known))
+
+
+def _hatch_night(ready_at: datetime, hours: float) -> Night:
+    """The night eggs hatch that are ready at an instant; later than `hours` of dark, the next."""
+    night = night_of(ready_at, LIGHTS, ROOM)
+    off, on = dark_window(night, LIGHTS, ROOM)
+    return night if ready_at <= hours_after(off, on, hours * 60) else night.plus(1)
 
 
 class Forecaster:

@@ -10,7 +10,7 @@ from hatchery_app.domain.clutch.temperature_course import stay_at
 from hatchery_app.domain.clutch.thermal_time import Stay
 from hatchery_app.domain.shrinkage import usual_delay
 from hatchery_app.domain.species.species import Incubation
-from hatchery_app.domain.when import Lights, Night, RoomTime, When, dark_window, night_of
+from hatchery_app.domain.when import Night, RoomTime, When, dark_window, night_of
 
 
 def night_of_laying(laid: When, stays: Sequence[Stay], room_time: RoomTime) -> Night:
@@ -61,17 +61,6 @@ def hatch_windows(
             HatchWindow(night, number, off, on, watch_from, half_by, watch_until, stay.name)
         )
     return tuple(windows)
-
-
-def hatch_night(ready_at: datetime, lights: Lights, room_time: RoomTime, hours: float) -> Night:
-    """The night eggs hatch that are ready at an instant, dark undisturbed.
-
-    It is the first whose dark, up to `hours` after lights-off, ends after that; eggs ready
-    later in the dark wait for the next night.
-    """
-    night = night_of(ready_at, lights, room_time)
-    off, on = dark_window(night, lights, room_time)
-    return night if ready_at <= hours_after(off, on, hours * 60) else night.plus(1)
 
 
 def _dusk(

@@ -6,11 +6,10 @@ when S reaches K, so a steady T takes K / (T − T0) days.
 """
 
 from bisect import bisect_right
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
-from itertools import pairwise
 from math import exp, log
 
 from hatchery_app.domain.errors import RuleBroken
@@ -145,30 +144,6 @@ def degree_days_between(days: float, from_c: float, until_c: float, t0_c: float)
     if high <= 0:
         return 0.0
     return days * high * high / (2 * (high - low))
-
-
-def degree_days(series: Sequence[tuple[float, float]], t0_c: float) -> float:
-    """Degree-days above `t0_c` of a series of (day, °C), straight between its points."""
-    return sum(
-        degree_days_between(day - earlier, before_c, after_c, t0_c)
-        for (earlier, before_c), (day, after_c) in pairwise(series)
-    )
-
-
-def sums_of_daily_means(means_c: Iterable[float], t0_c: float) -> tuple[float, ...]:
-    """Running sums of degree-days at the end of each day, each mean constant over its day."""
-    total, sums = 0.0, []
-    for mean_c in means_c:
-        total += max(mean_c - t0_c, 0.0)
-        sums.append(total)
-    return tuple(sums)
-
-
-def steady_days(k_degree_days: float, t0_c: float, temperature_c: float) -> float | None:
-    """Days to completion at a steady temperature; None at or below the threshold."""
-    if temperature_c <= t0_c:
-        return None
-    return k_degree_days / (temperature_c - t0_c)
 
 
 def constants_of_two(

@@ -16,7 +16,7 @@ from hatchery_app.domain.clutch.hatch_evidence import (
     sign_shows_at,
     still_possible,
 )
-from hatchery_app.domain.clutch.hatch_window import hatch_night, night_of_laying
+from hatchery_app.domain.clutch.hatch_window import night_of_laying
 from hatchery_app.domain.clutch.thermal_time import Stay
 from hatchery_app.domain.errors import RuleBroken
 from hatchery_app.domain.species.species import EggLook, Incubation
@@ -96,8 +96,3 @@ def test_laid_in_the_dark_counts_to_that_same_night_and_by_day_to_the_coming_one
     stay = Stay(DUSK - 48 * HOUR, None, (), 27, LIGHTS, "L3")
     for laid_at in (DUSK - 6 * HOUR, DUSK + 5 * HOUR):
         assert night_of_laying(When.exactly(laid_at), [stay], ROOM) == SIXTH.night
-
-
-def test_eggs_ready_within_the_hatch_hours_hatch_that_night_later_ones_the_next():
-    assert hatch_night(DUSK + 3 * HOUR, LIGHTS, ROOM, 3) == SIXTH.night
-    assert hatch_night(DUSK + 3.1 * HOUR, LIGHTS, ROOM, 3) == SIXTH.night.plus(1)

@@ -14,7 +14,6 @@ from hatchery_app.domain.clutch.thermal_time import (
     constants_of_two,
     degree_days_between,
     k_of_durations,
-    steady_days,
 )
 from hatchery_app.domain.errors import NotKnown, RuleBroken
 from hatchery_app.domain.when import Lights
@@ -156,10 +155,6 @@ def test_a_stay_cannot_end_before_it_begins():
 def test_eggs_in_no_tank_are_asked_for():
     with pytest.raises(RuleBroken, match="which tank"):
         total()
-
-
-def test_at_the_threshold_eggs_never_finish():
-    assert steady_days(87.3, 16, 16) is None
 
 
 def test_constants_need_durations_that_differ_and_grow_faster_in_the_warm():
