@@ -1,7 +1,7 @@
 """Brine shrimp ahead in words, and each batch's changes of food."""
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 from markupsafe import Markup
 
@@ -30,6 +30,8 @@ from hatchery_app.web.live_food.ahead_words_presenter import (
 from hatchery_app.web.live_food.vessel_presenter import Tap
 
 STARTS_SHOWN = 7
+# "Started" tapped days before would be food days too early; where food is late, none is too early.
+TAP_BEFORE = timedelta(hours=12)
 
 
 @dataclass(frozen=True)
@@ -110,6 +112,8 @@ def _start_cysts(
     by = clock.said(day.start_at) if day.start_at > one.now else "now"
     if one.hatching.lot_id is None:
         return StepLine(what, by, why, url=address_of("live_food.add_lot"), url_label="Enter a lot")
+    if first_late(one.days) is None and day.start_at - one.now > TAP_BEFORE:
+        return StepLine(what, by, why, url=url, url_label="Start a hatch now")
     fields = (
         ("lot_id", str(one.hatching.lot_id)), ("grams", grams),
         ("litres", two_figures_said(day.start.vessel_l)),

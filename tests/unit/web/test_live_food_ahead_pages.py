@@ -10,7 +10,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from hatchery_app.models.live_food import CultureHarvested
-from tests.builders import count_culture, make_batch, make_culture, make_tank
+from tests.builders import count_culture, make_batch, make_culture, make_lot, make_tank
 
 AT_NINE = "2026-11-24 09:00:00"
 
@@ -121,3 +121,18 @@ def test_what_nobody_counted_for_two_days_is_not_known_on_any_page_and_never_sho
     for page in (today, vessels, ahead):
         assert f"stands ready {ready}" in page
         assert "short by" not in page
+
+
+def test_cysts_are_started_in_one_tap_only_when_their_hour_is_near(
+    client: FlaskClient, session: Session, fed: int, now: datetime
+) -> None:
+    make_lot(session, at=now - timedelta(days=30))
+
+    def taps(at: datetime) -> list[str]:
+        with freeze_time(at):
+            page = client.get("/live-food/ahead").text
+        assert "of cysts in" in page
+        return re.findall(r">(Started [\d.]+ g|Start a hatch now)<", page)
+
+    assert taps(now) == ["Start a hatch now"] * len(taps(now))  # wanted in three days
+    assert any(tap.startswith("Started") for tap in taps(now + timedelta(days=1, hours=18)))
