@@ -12,14 +12,17 @@ from sqlalchemy.orm import Session
 from hatchery_app.domain.clutch.clutch import CheckKind, ClutchOutcome, EggMove, HatchMethod, Sign
 from hatchery_app.domain.errors import Asked, RuleBroken
 from hatchery_app.domain.how_many import HowMany
+from hatchery_app.domain.stock_book.survival import NotComputable
 from hatchery_app.domain.tank.tank import TankRole
 from hatchery_app.domain.when import Night, RoomTime, When
 from hatchery_app.services.clutch import clutch, clutch_facts, clutch_page
 from hatchery_app.services.clutch.clutch_watch import learned_for, load_record
+from hatchery_app.services.larval_tank import larval_tank, larval_tank_page
 from hatchery_app.services.recording import Posting
 from hatchery_app.services.records import room
 from hatchery_app.services.spawn import spawn
 from hatchery_app.services.species.library import library
+from hatchery_app.services.stock_book import counts
 from tests.builders import make_pair, make_tank, read_temperature
 from tests.conftest import signed_in
 
@@ -97,6 +100,23 @@ def test_c01_a_date_read_after_midnight_and_a_tile_pulled_a_night_early(
     assert nights == [5, 6]
     assert after.hatches[0].found_by_day
     assert not after.hatches[0].number.is_known
+
+    # 3 alive on the 22nd, 1 on the 26th, none on the 27th: of how many nobody knows.
+    batch = larval_tank.put_larvae_in_tank(
+        session, posting=Posting(now=at(2013, 12, 20, 23)), hatch_id=after.hatches[1].fact_id,
+        when=When.exactly(at(2013, 12, 20, 23)),
+        parts=[larval_tank.Part(make_tank(session, "L1", at=LONG_AGO), HowMany.unknown())],
+    )  # fmt: skip
+    for day, alive in ((22, 3), (26, 1), (27, 0)):
+        counted = at(2013, 12, day, 12)
+        counts.record_count(
+            session, posting=Posting(now=counted), holding_id=batch,
+            number=HowMany.counted(alive), when=When.exactly(counted),
+        )  # fmt: skip
+    ended = larval_tank_page.larval_tank_page(session, holding_id=batch, now=at(2013, 12, 28, 12))
+    assert ended.balance.now == HowMany.counted(0)
+    assert isinstance(ended.survival, NotComputable)
+    assert "%" not in ended.survival.said()
 
 
 def test_c01_the_page_says_which_night_it_is_and_warns_of_the_early_pull(
