@@ -8,8 +8,9 @@ from statistics import fmean, stdev
 
 import pytest
 
-from hatchery_app.domain.live_food.slide_count import Chamber, cells_per_ml
+from hatchery_app.domain.live_food.slide_count import Chamber, cells_per_ml, prey_per_ml
 from hatchery_app.domain.stock_book.counting import (
+    Dispersion,
     animals_to_count,
     count_error_percent,
     dispersion,
@@ -25,10 +26,6 @@ def numbers(text: str) -> list[int]:
     return [int(part) for part in text.split()]
 
 
-def mean_of_ten_fields(counts: list[int]) -> float:
-    return fmean(counts)
-
-
 WORKED: dict[str, Callable[[list[int]], float]] = {
     "garwood_low": lambda k: poisson_interval(k[0]).low,
     "garwood_high": lambda k: poisson_interval(k[0]).high,
@@ -42,12 +39,18 @@ WORKED: dict[str, Callable[[list[int]], float]] = {
     "count_error": lambda n: count_error_percent(n[0]),
     "animals_to_count": lambda p: animals_to_count(p[0]),
     # The spread comes back out of the program's own index of dispersion, variance over mean.
-    "clumped_mean": mean_of_ten_fields,
+    "clumped_mean": lambda c: prey_per_ml(c, sample_ml=1).per_ml,
     "clumped_sd": lambda c: sqrt(index_of(c) * fmean(c)),
     "clumped_cv_percent": lambda c: 100 * sqrt(index_of(c) / fmean(c)),
-    "clumped_total": lambda c: fmean(c) * FIELD_FACTOR,
+    "clumped_total": lambda c: prey_per_ml(c, sample_ml=1 / FIELD_FACTOR).per_ml,
     "clumped_total_sd": lambda c: sqrt(index_of(c) * fmean(c)) * FIELD_FACTOR,
 }
+
+
+def spread_of_even_fields() -> Dispersion:
+    spread = dispersion(numbers("41 43 42 44 43 45 42 46 40 44"))
+    assert spread is not None
+    return spread
 
 
 def index_of(counts: list[int]) -> float:
@@ -68,3 +71,4 @@ def test_ten_fields_with_one_full_of_cells_are_found_clumped() -> None:
     assert spread is not None
     assert spread.clumped
     assert spread.index == pytest.approx(stdev(counts) ** 2 / fmean(counts))
+    assert not spread_of_even_fields().clumped

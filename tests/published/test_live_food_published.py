@@ -75,7 +75,7 @@ WORKED: dict[str, Callable[..., float | str | None]] = {
         animals, share, per_ml, recovery
     ),
     "sieved": lambda animals, per_ml, recovery: food.sieved_l(animals, per_ml, recovery),
-    "loading": lambda grams, litres: grams / litres,
+    "loading": lambda grams, litres: shrimp.loading_g_per_l(grams, litres),
     "cells_in": lambda mean, millilitres: (
         cells_per_ml([int(mean)] * 10, square=Chamber.SMALL_SQUARE).per_ml * millilitres
     ),

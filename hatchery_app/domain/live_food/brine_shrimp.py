@@ -117,6 +117,11 @@ def cysts_to_start(
     )
 
 
+def loading_g_per_l(grams: float, litres: float) -> float:
+    """How thick cysts stand in their water, g of cysts per L."""
+    return grams / litres
+
+
 def hatching_percent(nauplii: float, umbrellas: float, embryos: float) -> float | None:
     """Nauplii per hundred full cysts, 100·N ÷ (N + U + E). None when nothing was counted."""
     full = nauplii + umbrellas + embryos

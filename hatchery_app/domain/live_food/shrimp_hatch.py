@@ -22,6 +22,7 @@ from hatchery_app.domain.live_food.brine_shrimp import (
     CystLot,
     hatch_hours,
     hatching_percent,
+    loading_g_per_l,
 )
 from hatchery_app.domain.shrinkage import Shrunk, shrunk
 
@@ -424,9 +425,10 @@ def start_cautions(
     if salinity_psu is not None and salinity_psu > FAILS_ABOVE_PSU:
         found.append("Over 85 psu cysts do not hatch (FAO 428).")
     most = SMALL_VESSEL_G_PER_L if litres < SMALL_VESSEL_L else CYSTS_G_PER_L
-    if grams / litres > most:
+    loading = loading_g_per_l(grams, litres)
+    if loading > most:
         found.append(
-            f"{grams / litres:.2g} g/L: at most {most:g} g/L in"
+            f"{loading:.2g} g/L: at most {most:g} g/L in"
             f" {'under' if litres < SMALL_VESSEL_L else 'over'} 20 L (FAO 428)."
         )
     return tuple(found)
