@@ -47,7 +47,7 @@ class ShrimpDay:
     """One feeding day: what is wanted, what is on its way, and what is still to be started.
 
     `start` is None where nothing lacks. `is_late`: over six hours late for that feeding, and
-    `ready_at` is when it is food if it is wetted now.
+    `ready_at` is when it is food if it is wetted now, None where that is before the hour.
     """
 
     on: date
@@ -91,14 +91,21 @@ def shrimp_ahead(
 ) -> tuple[ShrimpDay, ...]:
     """Each feeding day with what is to be started for it. `feed_at` is the hour on each day.
 
-    What hatches in the day before the hour is fed at it.
+    What hatches in the day before the hour is fed at it; where that is too little, what hatches
+    within six hours after it is fed by the next meal, and is gone for the day after.
     """
     coming = [one for one in hatches if one.food is food]
+    left = [one.animals for one in coming]
     days = []
     for wanted, hour in zip(demand, feed_at, strict=True):
         there = sum(
-            one.animals for one in coming if hour - FRESH_KEEP < one.ready_at <= hour
-        )
+            many for one, many in zip(coming, left, strict=True)
+            if hour - FRESH_KEEP < one.ready_at <= hour
+        )  # fmt: skip
+        for place, one in enumerate(coming):
+            if hour < one.ready_at <= hour + STILL_HELPS:
+                fed = min(left[place], max(0.0, wanted.need - there))
+                left[place], there = left[place] - fed, there + fed
         days.append(_day(food, wanted, hour, there, cysts, now))
     return tuple(days)
 
@@ -113,7 +120,7 @@ def _day(
     start = cysts_to_start(lacking, cysts.lot, cysts.hours, enrichment)
     at = start.start_at(hour)
     late = at + STILL_HELPS < now
-    ready_at = now + timedelta(hours=start.lead_hours) if late else None
+    ready_at = now + timedelta(hours=start.lead_hours) if at < now else None
     return ShrimpDay(wanted.on, hour, wanted.need, there, start, at, late, ready_at)
 
 

@@ -103,7 +103,7 @@ def _start_cysts(
         grams, litres_said(day.start.vessel_l)
     )
     enriched = one.food is Food.SHRIMP_ENRICHED
-    why = f"food {clock.said(day.feed_at)}, {animals_said(day.need)}"
+    why = f"food {clock.said(day.ready_at or day.feed_at)}, {animals_said(day.need)}"
     if enriched:
         why += f"; enriched for a day in {litres_said(day.start.enrichment_ml / 1000)}"
     if day.start.is_hard_to_weigh:

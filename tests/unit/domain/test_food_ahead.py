@@ -398,6 +398,21 @@ def test_what_hatches_already_is_not_started_again():
 
 
 
+def test_a_start_a_few_hours_late_is_not_asked_for_again_and_feeds_once():
+    """Two hours late for tomorrow: wetted, it is tomorrow's food and not also the day after's."""
+    wanted, hours = flat(6e4, 5), mornings()
+    before = shrimp_ahead(Food.SHRIMP_INSTAR_I, wanted, hours, usual_cysts(), NOW)
+    start = next_start(before)
+    assert start.ready_at == NOW + timedelta(hours=25)
+    wetted = [HatchAhead(Food.SHRIMP_INSTAR_I, start.ready_at, 7e4)]
+    after = shrimp_ahead(Food.SHRIMP_INSTAR_I, wanted, hours, usual_cysts(), NOW, wetted)
+    assert after[1].start is None
+    assert after[2].on_its_way == pytest.approx(1e4)
+    too_late = [HatchAhead(Food.SHRIMP_INSTAR_I, hours[1] + timedelta(hours=7), 7e4)]
+    missed = shrimp_ahead(Food.SHRIMP_INSTAR_I, wanted, hours, usual_cysts(), NOW, too_late)
+    assert missed[1].start is not None
+
+
 def test_a_batch_that_is_behind_is_behind_once() -> None:
     """Its page and its food ahead read the same day of the plan."""
     protocol = replace(library()["amphiprion_ocellaris"].larval, behind_days=2)
