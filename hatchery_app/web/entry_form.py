@@ -29,6 +29,7 @@ WHEN_OF = {
 }  # fmt: skip
 """The answer to `when_how` under which each field of a moment is shown."""
 NOT_THE_BODY = frozenset({"csrf_token", "key", "noted_at"})
+CHOOSE = "choose"  # what a list says that must be answered
 
 
 class EntryForm(FlaskForm):
@@ -91,6 +92,16 @@ class EntryForm(FlaskForm):
         else:
             field.errors = [*field.errors, refused.sentence]
 
+    def points_to_what_was_not_chosen(self) -> bool:
+        """Whether a list still says "choose"; the first such gets the sentence."""
+        for field in self:
+            if not isinstance(field, SelectField) or field.data not in (None, "", 0, "0"):
+                continue
+            if isinstance(field.choices, dict) and CHOOSE in field.choices.values():
+                field.errors = [*field.errors, "Choose one from the list."]
+                return True
+        return False
+
     def _in_sight(self, name: str) -> str:
         """The field beside which a refusal is read: those of a "when" not chosen are hidden."""
         how, of = self._fields.get("when_how"), WHEN_OF.get(name)
@@ -119,7 +130,8 @@ def take(
         try:
             fact_id = record(form.posting())
         except NotKnown:
-            raise
+            if not form.points_to_what_was_not_chosen():
+                raise
         except RuleBroken as refused:
             form.refuse(refused)
         else:

@@ -248,6 +248,9 @@ def test_of_a_cohort_it_is_said_of_the_batch_as_which_it_came_in(
         assert at in client.get(f"/cohorts/{room.cohort}").text
         assert "came in as Batch 1: that batch changes" in client.get(at).text
         facts = {"hatch_id": str(room.other_hatch), "note": "jugs were mixed up"}
+        unchosen = client.post(at, data=facts | {"hatch_id": "0"})
+        assert unchosen.status_code == 422
+        assert "jugs were mixed up" in unchosen.text
         asked = client.post(at, data=facts)
         assert asked.status_code == 422
         assert "Batch 1: of Clutch 2 (Bay × Ditto) instead of Clutch 1" in asked.text

@@ -388,3 +388,16 @@ def test_the_list_takes_as_many_statements_for_one_pair_as_for_six(
         lay_and_lose(session, more, 2, NOW - timedelta(days=8))
     assert statements(session) == few
     assert 0 < few <= 22
+
+
+@freeze_time(MORNING)
+def test_a_list_left_unchosen_is_asked_for_and_the_rest_stays_typed(client, session) -> None:
+    bay = make_fish(session, "Bay", tank_id=make_tank(session, "A1"))
+    for address, typed in (
+        (f"/broodstock/fish/{bay}/tank", {"note": "by hand", "when_how": "now"}),
+        ("/broodstock/groups/new", {"name": "by hand", "number": "6", "since": "2026-11-01"}),
+    ):
+        refused = client.post(address, data=typed)
+        assert refused.status_code == 422
+        assert "Choose one from the list." in refused.text
+        assert "by hand" in refused.text
