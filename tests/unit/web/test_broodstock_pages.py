@@ -396,8 +396,11 @@ def test_a_list_left_unchosen_is_asked_for_and_the_rest_stays_typed(client, sess
     for address, typed in (
         (f"/broodstock/fish/{bay}/tank", {"note": "by hand", "when_how": "now"}),
         ("/broodstock/groups/new", {"name": "by hand", "number": "6", "since": "2026-11-01"}),
-    ):
+        ("/broodstock/pairs/new", {"note": "by hand", "since": "2026-11-01", "link": "pair"}),
+        ("/spawns/other", {"species_key": "amphiprion_ocellaris", "note": "by hand",
+                           "when_how": "now", "parents_said": "unknown", "eggs_how": "written"}),
+    ):  # fmt: skip
         refused = client.post(address, data=typed)
         assert refused.status_code == 422
-        assert "Choose one from the list." in refused.text
+        assert "Choose one from the list." in refused.text, address
         assert "by hand" in refused.text
