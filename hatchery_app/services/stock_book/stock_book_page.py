@@ -15,6 +15,7 @@ from hatchery_app.models.stock_book import Moved, StockCount
 from hatchery_app.services.records.room import RoomNow, room_now
 from hatchery_app.services.remembering import Remembered
 from hatchery_app.services.stock_book.every_batch import batches_held
+from hatchery_app.services.stock_book.held_beside import HeldBeside, held_beside
 from hatchery_app.services.stock_book.holding_facts import (
     HoldingFacts,
     Stock,
@@ -60,9 +61,11 @@ class StockLine:
 
 @dataclass(frozen=True, eq=False)  # told apart by itself: its words are worked out once
 class StockBookPage:
-    """Balances, fifty lines of the book newest first, and the gaps of what is held."""
+    """Balances, fifty lines of the book newest first, and the gaps of what is held. `beside` are
+    eggs and breeding fish; None on an older page."""
 
     held: tuple[Held, ...]
+    beside: HeldBeside | None
     lines: tuple[StockLine, ...]
     page: int
     has_older: bool
@@ -93,6 +96,7 @@ def _work(session: Session, now: datetime, page: int) -> StockBookPage:
     named = load_stock(session, room, holding_ids=_holdings_of(session, shown))
     return StockBookPage(
         _held(session, room) if page == 1 else (),
+        held_beside(session) if page == 1 else None,
         _lines(named, shown),
         page,
         len(entries) > A_PAGE,

@@ -7,6 +7,7 @@ from hatchery_app.domain.how_many import Basis
 from hatchery_app.domain.stock_book.stock_book import Balance, Stage
 from hatchery_app.domain.stock_book.worked_count import number_told
 from hatchery_app.domain.when import RoomTime, say_when
+from hatchery_app.services.stock_book.held_beside import HeldBeside
 from hatchery_app.services.stock_book.holding_facts import HoldingFacts
 from hatchery_app.services.stock_book.stock_book_page import After, Held, StockBookPage, StockLine
 from hatchery_app.web.addresses import address_of
@@ -43,6 +44,7 @@ class StockPage:
 
     heading: str
     held: tuple[HeldLine, ...]
+    beside: tuple[tuple[str, str, str], ...]
     lines: tuple[MoveLine, ...]
     number: int
     newer: str
@@ -56,11 +58,28 @@ def show(book: StockBookPage, room_time: RoomTime) -> StockPage:
     return StockPage(
         heading="Stock book",
         held=tuple(_held(one, room_time) for one in book.held) if book.page == 1 else (),
+        beside=_beside(book.beside) if book.beside else (),
         lines=tuple(move_line(one, room_time) for one in book.lines),
         number=book.page,
         newer=address_of("stock_book.show", page=book.page - 1) if book.page > 1 else "",
         older=address_of("stock_book.show", page=book.page + 1) if book.has_older else "",
     )
+
+
+def _beside(held: HeldBeside) -> tuple[tuple[str, str, str], ...]:
+    """Eggs and breeding fish, each with the page that tells of them: (what, how many, address)."""
+    lines = []
+    if held.clutches:
+        eggs = f"{held.eggs_laid:,} eggs laid" if held.eggs_laid else "eggs not counted"
+        if held.uncounted and held.eggs_laid:
+            eggs += f", {held.uncounted} not counted"
+        clutches = f"{held.clutches} clutch{'es' if held.clutches > 1 else ''}"
+        lines.append(("Eggs", f"{clutches}: {eggs}", address_of("clutch.list")))
+    if held.fish or held.in_groups:
+        fish = f"{held.fish} fish by themselves or in pairs"
+        grouped = f", {held.in_groups} in groups" if held.in_groups else ""
+        lines.append(("Breeding fish", fish + grouped, address_of("broodstock.show")))
+    return tuple(lines)
 
 
 def _held(one: Held, room_time: RoomTime) -> HeldLine:

@@ -6,17 +6,20 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from sqlalchemy.orm import Session
 
+from hatchery_app.domain.broodstock.leaving import WayOut
 from hatchery_app.domain.errors import NotKnown, RuleBroken
-from hatchery_app.domain.how_many import HowMany
+from hatchery_app.domain.how_many import HowMany, parse
 from hatchery_app.domain.stock_book.stock_book import Door
 from hatchery_app.domain.tank.tank import TankRole
 from hatchery_app.domain.when import When
+from hatchery_app.services.broodstock import fish_left, group
 from hatchery_app.services.cohort import cohort, cohort_day
 from hatchery_app.services.larval_tank import larval_tank
 from hatchery_app.services.larval_tank.larval_tank import Part
 from hatchery_app.services.recording import Book, Posting, use_case
 from hatchery_app.services.records import correction
 from hatchery_app.services.records.room import RoomNow
+from hatchery_app.services.spawn import spawn
 from hatchery_app.services.stock_book import (
     every_batch,
     stock_balances,
@@ -24,8 +27,9 @@ from hatchery_app.services.stock_book import (
     stock_book,
     stock_book_page,
 )
+from hatchery_app.services.stock_book.held_beside import HeldBeside, held_beside
 from hatchery_app.services.stock_book.stock_balances import Per
-from tests.builders import make_batch, make_pair, make_tank
+from tests.builders import make_batch, make_fish, make_pair, make_tank
 from tests.unit.services.test_species_survival import counted, lost
 from tests.unit.services.test_today_statements import statements
 
@@ -86,6 +90,31 @@ def test_fish_kept_for_many_years_stay_in_the_book(session: Session, gannet_stai
     page = stock_book_page.stock_book_page(session, now=NOW)
     assert [(one.holding.id, one.balance.best) for one in page.held] == [(old, 11)]
     assert [one.cohort_id for one in cohort_day.cohort_day(session, gannet_stair, NOW)] == [old]
+
+
+def test_eggs_and_breeding_fish_are_held_beside_the_batches(
+    session: Session, gannet_stair: RoomNow, posted: Posted
+) -> None:
+    pair_id = make_pair(session, "Rusk", "Tansy", tank_id=make_tank(session, "B1"))
+    for number, laid in (("450", 3), ("?", 1)):
+        spawn.record_laying(
+            session, posting=posted(), pair_id=pair_id, eggs=parse(number),
+            when=When.exactly(NOW - timedelta(days=laid)),
+        )  # fmt: skip
+    gone = make_fish(session, "Gorse")
+    fish_left.record_leaving(
+        session, posting=posted(), fish_id=gone, door=WayOut.DIED, when=When.exactly(NOW)
+    )
+    six = group.enter_group(
+        session, posting=posted(), name="the six", number=6, tank_id=make_tank(session, "B4"),
+        when=When.exactly(NOW - timedelta(days=9)),
+    )  # fmt: skip
+    group.record_group_left(
+        session, posting=posted(), group_id=six, number=2, how="sold", when=When.exactly(NOW)
+    )
+    assert held_beside(session) == HeldBeside(
+        clutches=2, eggs_laid=450, uncounted=1, fish=2, in_groups=4
+    )
 
 
 def test_each_moment_has_its_own_balance_and_empty_ones_are_shown_when_asked(
