@@ -101,6 +101,7 @@ _SPELLINGS = {
     units.MEQ_PER_LITRE: "meq/l",
     units.GERMAN_DEGREE: "dkh",
 }
+_RANGE = re.compile(r"\s*([+-]?[\d.,]+)\s*(?:-|–|—|to)\s*([\d.,]+\s*(.*))")
 _UNIT_SPELLED = {word: unit for unit, words in _SPELLINGS.items() for word in words.split()}
 _SOME_GALLON = {"gal", "gals", "gallon", "gallons"}
 _GALLONS = {"us": units.US_GALLON, "imperial": units.IMPERIAL_GALLON}
@@ -243,18 +244,27 @@ def _exponent_of(amount: Amount) -> int:
     return exponent if isinstance(exponent, int) else 0
 
 
-def parse_between(text: str, parse_one: Callable[[str], Amount]) -> tuple[Amount, Amount]:
+def is_range(text: str) -> bool:
+    """Whether it is written as a range: "80–82 F", "26 to 27"."""
+    return _RANGE.fullmatch(text) is not None
+
+
+def parse_between(
+    text: str, parse_one: Callable[[str], Amount], field: str = ""
+) -> tuple[Amount, Amount]:
     """A range ("80–82 F", "0.33 to 0.75 in") or one figure, which is both its own ends.
 
     `parse_one` reads each end; the unit behind the second serves the first.
     """
-    match = re.fullmatch(r"\s*([+-]?[\d.,]+)\s*(?:-|–|—|to)\s*([\d.,]+\s*(.*))", text)
+    match = _RANGE.fullmatch(text)
     if match is None:
         amount = parse_one(text)
         return amount, amount
     low, high = parse_one(f"{match[1]} {match[3]}"), parse_one(match[2])
     if low.canonical > high.canonical:
-        raise RuleBroken(f"“{text.strip()}” runs from more to less; write the smaller first.")
+        raise RuleBroken(
+            f"“{text.strip()}” runs from more to less; write the smaller first.", field
+        )
     return low, high
 
 

@@ -42,6 +42,12 @@ def test_c62_fahrenheit_gallons_and_inches_keep_what_was_typed(session, gannet_s
     assert parse_temperature("78 F").said() == "about 25.6 °C (78 °F)"
     low, high = parse_between("80–82 F", parse_temperature)
     assert (low.rounded, high.rounded) == (Decimal("26.7"), Decimal("27.8"))
+    other = make_tank(session, "B2", role=TankRole.BROODSTOCK)
+    read(session, posted, other, "80–82 F")
+    act = readings.acts_of(session, other)[0]
+    assert (round(act.value, 1), act.typed) == (27.2, "80–82 F")
+    with pytest.raises(RuleBroken, match="Write the unit"):
+        read(session, posted, other, "80-82")
     assert parse_length("1.25 in").rounded == Decimal("31.8")
     small, large = parse_between("0.33–0.75 in", parse_length)
     assert (small.rounded, large.rounded) == (Decimal("8.4"), Decimal("19.0"))

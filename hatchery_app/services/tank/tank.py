@@ -11,7 +11,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from hatchery_app.domain.clutch.thermal_time import Reading
-from hatchery_app.domain.errors import NotKnown, RuleBroken
+from hatchery_app.domain.errors import Asked, NotKnown, RuleBroken
 from hatchery_app.domain.tank.lamps import Lamps
 from hatchery_app.domain.tank.tank import (
     TankRole,
@@ -20,7 +20,13 @@ from hatchery_app.domain.tank.tank import (
     labels_in,
     rows_of_tanks,
 )
-from hatchery_app.domain.typed_amounts import Amount, parse_temperature, parse_volume
+from hatchery_app.domain.typed_amounts import (
+    Amount,
+    is_range,
+    parse_between,
+    parse_temperature,
+    parse_volume,
+)
 from hatchery_app.domain.units import CELSIUS, FAHRENHEIT, IMPERIAL_GALLON, LITRE, US_GALLON
 from hatchery_app.domain.when import Lights, When
 from hatchery_app.models.entry import known
@@ -153,10 +159,23 @@ def _enter_set_point(book: Book, tank_id: int, typed: str, when: When) -> int:
 
 
 def read_temperature(book: Book, typed: str, field: str = "temperature") -> Amount:
-    """A temperature as typed in this room, with the answers given so far."""
+    """A temperature as typed in this room, with the answers given so far.
+
+    Of a range ("80–82 F") the middle; the range stays in what was typed.
+    """
     fahrenheit = room.room_now(book.session).temperature_unit == "F"
     unit = FAHRENHEIT if fahrenheit else CELSIUS
-    return parse_temperature(typed, unit, field, answers=book.answers, question=field)
+    if not is_range(typed):
+        return parse_temperature(typed, unit, field, answers=book.answers, question=field)
+    try:
+        low, high = parse_between(typed, lambda one: parse_temperature(one, unit, field), field)
+    except Asked as unusual:  # which end is meant cannot be answered in one tap
+        raise RuleBroken(
+            f"“{typed.strip()}” is unusual for a tank. Write the unit, as in 80–82 F, or one "
+            "figure.",
+            field=field,
+        ) from unusual
+    return Amount((low.figure + high.figure) / 2, low.unit, typed.strip())
 
 
 def read_volume(book: Book, typed: str, field: str = "volume") -> Amount:
