@@ -9,20 +9,39 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import date, timedelta
 
 from hatchery_app.domain.errors import Asked, RuleBroken
 from hatchery_app.domain.how_many import Basis, HowMany
 from hatchery_app.domain.stock_book.stock_book import StockBook
 from hatchery_app.domain.stock_book.stock_entry import Count, Door, Movement, Rise
 from hatchery_app.domain.stock_book.stock_line import Row, rise_above
-from hatchery_app.domain.when import When, say_when
+from hatchery_app.domain.when import When, say_date, say_when
 
 MORE_THAN_BEST = "more_than_best"
 COUNT_ABOVE = "count_above"
 RAISE = "raise"
 COUNTED_WITHIN = timedelta(days=1)  # later too many have died for a count to be the start
+LONGEST_LIFE = timedelta(days=365 * 40)  # beyond what is known of clownfish: from memory
 ROWS_NAMED = 5  # a sentence with more than five entries is not read
+
+
+def check_hatched(evening: date | None, came: When, field: str) -> None:
+    """A batch hatched before it was put anywhere, and within the life of a fish. Raises RuleBroken.
+
+    A day's grace, as the evening is the room's and the moment is in UTC.
+    """
+    if evening is None:
+        return
+    came_on = came.latest.date()
+    if evening > came_on + timedelta(days=1):
+        raise RuleBroken(
+            f"They came {say_date(came_on)}, and cannot have hatched on the night of "
+            f"{say_date(evening)}.",
+            field=field,
+        )
+    if came_on - evening > LONGEST_LIFE:
+        raise RuleBroken(f"No fish here is as old as from {evening.year}.", field=field)
 
 
 class LaterEntriesImpossible(RuleBroken):

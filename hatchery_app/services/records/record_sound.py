@@ -5,7 +5,6 @@ same, one such entry would shut every page that reads it.
 """
 
 from collections.abc import Iterable, Sequence
-from datetime import timedelta
 
 from sqlalchemy import select
 
@@ -15,10 +14,11 @@ from hatchery_app.domain.clutch.night_span import refuse_nights_outside
 from hatchery_app.domain.cohort.cohort import SetApart
 from hatchery_app.domain.cohort.length_sample import parse_lengths
 from hatchery_app.domain.errors import RuleBroken
+from hatchery_app.domain.stock_book.stock_checks import check_hatched
 from hatchery_app.domain.stock_book.stock_entry import Door
 from hatchery_app.domain.stock_book.worked_count import read_samples, recovery_of
 from hatchery_app.domain.units import MILLIMETRE
-from hatchery_app.domain.when import When, say_date
+from hatchery_app.domain.when import When
 from hatchery_app.models.broodstock import (
     BroodGroup,
     FeedingRota,
@@ -47,7 +47,6 @@ from hatchery_app.services.recording import Book
 from hatchery_app.services.records.room import room_now
 from hatchery_app.services.tank import treatment
 
-LONGEST_LIFE = timedelta(days=365 * 40)  # beyond what is known of clownfish in captivity
 FIRST_AND_LAST = (
     ("born_earliest_on", "born_latest_on"),
     ("hatched_first_on", "hatched_last_on"),
@@ -79,7 +78,8 @@ def refuse_nonsense(book: Book, row: Entry, fact_id: int, when: When) -> None:
         case Hatch():
             _refuse_other_nights(book, row, when)
         case Holding():
-            _refuse_hatched_elsewhen(row, when)
+            for name in ("hatched_first_on", "hatched_last_on"):
+                check_hatched(getattr(row, name), when, name)
         case LightHours():
             row.lights  # noqa: B018  (a lamp that never changes is refused at its birth)
         case Tank():
@@ -162,21 +162,6 @@ def _refuse_other_nights(book: Book, row: Hatch, when: When) -> None:
     room = room_now(book.session)
     clutch = load_clutch(book.session, room, row.clutch_id, water=False)
     refuse_nights_outside(row.nights, when, clutch.stays, room.room_time, clutch.laid)
-
-
-def _refuse_hatched_elsewhen(row: Holding, when: When) -> None:
-    """A batch's hatch nights: before it was put anywhere, and within the life of a fish."""
-    came_on = when.latest.date()
-    for name in ("hatched_first_on", "hatched_last_on"):
-        evening = getattr(row, name)
-        if evening is not None and evening > came_on + timedelta(days=1):  # in no zone of the earth
-            raise RuleBroken(
-                f"They came {say_date(came_on)}, and cannot have hatched on the night of "
-                f"{say_date(evening)}.",
-                field=name,
-            )
-        if evening is not None and came_on - evening > LONGEST_LIFE:
-            raise RuleBroken(f"No fish here is as old as from {evening.year}.", field=name)
 
 
 def _refuse_turned_round(row: Entry) -> None:

@@ -62,8 +62,13 @@ def _worked_out(book: Book, clutch_ids: Collection[int]) -> Nights:
     begun = [into for into in book.session.scalars(roots) if into is not None]
     if not begun:
         return {}
-    moves = book.session.scalars(select(Moved).where(known()).order_by(Moved.fact_id)).all()
-    flows = [Flow(row.into_id, row.out_of_id) for row in moves if row.into_id is not None]
+    # The ends of the moves alone, as columns: this is asked in the dark, with each look.
+    moves = book.session.execute(
+        select(Moved.into_id, Moved.out_of_id, Moved.hatch_id)
+        .where(known(), Moved.into_id.is_not(None))
+        .order_by(Moved.fact_id)
+    ).all()
+    flows = [Flow(row.into_id, row.out_of_id) for row in moves]
     affected = sorted({one for root in begun for one in follows(flows, root)})
     hatched = [row for row in moves if row.hatch_id is not None and row.into_id in affected]
     hatches = select(Hatch).where(known(), Hatch.fact_id.in_({row.hatch_id for row in hatched}))

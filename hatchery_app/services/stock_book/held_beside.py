@@ -26,7 +26,7 @@ class HeldBeside:
 
 
 def held_beside(session: Session) -> HeldBeside:
-    """Eggs and breeding fish as they are known now. Four statements."""
+    """Eggs and breeding fish as they are known now. Five statements."""
     ended, left = aliased(ClutchEnded, flat=True), aliased(FishLeft, flat=True)
     is_over = select(ended.seq).where(known(of=ended), ended.clutch_id == Clutch.fact_id)
     layings = session.scalars(select(Clutch.laying_id).where(known(), ~is_over.exists())).all()

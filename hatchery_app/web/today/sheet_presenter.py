@@ -1,6 +1,6 @@
 """The day on paper: every round with a box to tick, for a wet pocket or a day without a screen."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from markupsafe import Markup
@@ -55,8 +55,7 @@ def sheet(page: TodayPage, known: Collection[str]) -> SheetPage:
     view = day(page, Round.MORNING, known)
     rounds = (
         SheetRound(
-            each.turn.round.label,
-            tuple(_stop(stop_line(page, stop, known)) for stop in each.stops),
+            each.turn.round.label, _stops([stop_line(page, stop, known) for stop in each.stops])
         )
         for each in page.sheets
     )
@@ -69,13 +68,14 @@ def sheet(page: TodayPage, known: Collection[str]) -> SheetPage:
             for card in (*view.clutches, *view.others)
         ),
         tuple(each for each in rounds if each.stops),
-        tuple(_stop(stop) for stop in view.overdue),
+        _stops(view.overdue),
     )
 
 
-def _stop(stop: StopLine) -> SheetStop:
-    """What lapsed is left out: no pencil can do it any more."""
-    return SheetStop(stop.label, tuple(_job(job) for job in stop.jobs if job.said != NOT_ANSWERED))
+def _stops(stops: Sequence[StopLine]) -> tuple[SheetStop, ...]:
+    """What lapsed is left out, and a stop with nothing else: no pencil can do it any more."""
+    kept = ((stop, [job for job in stop.jobs if job.said != NOT_ANSWERED]) for stop in stops)
+    return tuple(SheetStop(stop.label, tuple(map(_job, jobs))) for stop, jobs in kept if jobs)
 
 
 def _job(job: JobLine) -> SheetJob:
